@@ -51,14 +51,20 @@ type Series struct {
 // FrequencyFactor is one point of a series' ripple current against frequency.
 type FrequencyFactor struct {
 	Hz     float64 `json:"hz" unit:"Hz" exclusiveMinimum:"0" maximum:"1000000"`
-	Factor float64 `json:"factor" exclusiveMinimum:"0" maximum:"10"`
+	Factor float64 `json:"factor" minimum:"0.01" maximum:"10"`
 }
 
 // TemperatureFactor is one point of a series' ripple current against ambient.
 type TemperatureFactor struct {
 	AmbientC float64 `json:"ambient_c" unit:"°C" minimum:"-60" maximum:"200"`
-	Factor   float64 `json:"factor" exclusiveMinimum:"0" maximum:"10"`
+	Factor   float64 `json:"factor" minimum:"0.01" maximum:"10"`
 }
+
+// The life models.
+const (
+	TenKelvin       = "ten_kelvin"
+	TenKelvinRipple = "ten_kelvin_ripple"
+)
 
 // Life is a series' life model and its constants.
 type Life struct {
@@ -92,7 +98,7 @@ type Part struct {
 	// SurgeV is the maker's surge voltage; where left out the factors of IEC 60384-1 apply.
 	SurgeV *float64 `json:"surge_v,omitempty" unit:"V" minimum:"1" maximum:"12000"`
 	// RippleMA is the rated ripple current at the series' BaseHz and rated temperature.
-	RippleMA *float64 `json:"ripple_ma,omitempty" unit:"mA" exclusiveMinimum:"0" maximum:"100000"`
+	RippleMA *float64 `json:"ripple_ma,omitempty" unit:"mA" minimum:"0.1" maximum:"100000"`
 	ESROhm   *float64 `json:"esr_ohm,omitempty" unit:"Ω" exclusiveMinimum:"0" maximum:"10000"`
 	// LeakageUA is the maximum leakage at rated volts after the maker's stated minutes.
 	LeakageUA  *float64 `json:"leakage_ua,omitempty" unit:"µA" minimum:"0" maximum:"1000000"`
