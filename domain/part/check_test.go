@@ -100,6 +100,7 @@ func TestParsePartNamesEveryFault(t *testing.T) {
 		{"class X without class and AC volts", map[string]any{"technology": "safety_x", "style": "box"}, []string{"/rated_v_ac", "/safety_class"}},
 		{"class Y part marked X2", map[string]any{"technology": "safety_y", "style": "disc", "safety_class": "X2", "rated_v_ac": 300}, []string{"/safety_class"}},
 		{"breaks that descend", map[string]any{"offers": offer(map[string]any{"breaks": breaks([2]any{10, "3"}, [2]any{5, "2"}), "min_qty": 10})}, []string{"/offers/0/breaks/1/min_qty"}},
+		{"two prices for one quantity", map[string]any{"offers": offer(map[string]any{"breaks": breaks([2]any{1, "3"}, [2]any{1, "2"})})}, []string{"/offers/0/breaks/1/min_qty"}},
 		{"prices that rise", map[string]any{"offers": offer(map[string]any{"breaks": breaks([2]any{1, "3"}, [2]any{5, "3.01"})})}, []string{"/offers/0/breaks/1/unit_price"}},
 		{"no price at the least quantity", map[string]any{"offers": offer(map[string]any{"breaks": breaks([2]any{5, "3"})})}, []string{"/offers/0/breaks/0/min_qty"}},
 		{"currency in small letters", map[string]any{"offers": offer(map[string]any{"currency": "gbp"})}, []string{"/offers/0/currency"}},
