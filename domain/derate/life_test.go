@@ -1,0 +1,152 @@
+package derate_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"coldrise/domain/derate"
+	"coldrise/domain/part"
+)
+
+func TestTenKelvinRuleGivesThePrintedExamples(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		name              string // and its source
+		ratedH, ratedC, c float64
+		want              float64
+	}{
+		{"LX1: secondary text, 'roughly 15 years'", 2000, 105, 45, 128000},
+		{"LX2: Cosel Q&A a0057, 45 °C", 1000, 105, 45, 64000},
+		{"LX2: Cosel Q&A a0057, 55 °C", 1000, 105, 55, 32000},
+		{"LX2: Cosel Q&A a0057, 65 °C", 1000, 105, 65, 16000},
+		{"LX4: German derating note", 2000, 105, 75, 16000},
+		{"LX5: forum, 95 °C", 2000, 105, 95, 4000},
+		{"LX5: forum, 85 °C", 2000, 105, 85, 8000},
+		{"LX5: forum, 65 °C", 2000, 105, 65, 32000},
+		{"no more below 40 °C than at 40: Nichicon's range", 1000, 80, 20, 16000},
+		{"shorter above the rating", 2000, 85, 95, 1000},
+	}
+	for _, tt := range tests {
+		l := part.Life{Model: part.TenKelvin, RatedH: tt.ratedH, RatedC: tt.ratedC, CoreRiseK: 5}
+		near(t, tt.name, derate.LifeH(l, tt.c, 0.7), tt.want, 1e-9*tt.want)
+	}
+}
+
+// LX3, Cosel Q&A a0057: 8 h each at 45, 55 and 65 °C with the lives of LX2 is
+// worth a constant 57.2 °C. Harmonic life 27 428.6 h, 57.224 °C (computed).
+func TestMixedTemperaturesAreWorthOneSomewhatAboveTheirMean(t *testing.T) {
+	t.Parallel()
+	l := part.Life{Model: part.TenKelvin, RatedH: 1000, RatedC: 105}
+	spent := 0.0
+	for _, c := range []float64{45, 55, 65} {
+		spent += 1 / derate.LifeH(l, c, 1) / 3
+	}
+	near(t, "life, h", 1/spent, 27428.6, 0.05)
+	low, high := 45.0, 65.0
+	for range 60 {
+		if mid := (low + high) / 2; derate.LifeH(l, mid, 1) > 1/spent {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	near(t, "constant ambient, °C", low, 57.2, 0.05)
+}
+
+// Rubycon "Lifetime calculation formula" with ΔT0 = 5 K: relative life at 0,
+// half, rated and 1.5 × rated ripple, and one whole case (computed self-checks).
+func TestRippleTermGivesTheRelativeLives(t *testing.T) {
+	t.Parallel()
+	l := part.Life{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 5}
+	for _, row := range []struct{ x, want, tol float64 }{
+		{0, 1.48599, 5e-6}, {0.5, 1.35886, 5e-6}, {1, 1, 0}, {1.5, 0.50216, 5e-6},
+	} {
+		near(t, "relative life", derate.LifeH(l, 105, row.x)/2000, row.want, row.tol)
+	}
+	near(t, "2000 h at 105 °C, at 65 °C and 0.7 × rated, h", derate.LifeH(l, 65, 0.7), 39683, 0.5)
+}
+
+func TestLifeIsNilWhereTheRiseReachesThePole(t *testing.T) {
+	t.Parallel()
+	l := part.Life{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 10}
+	if h := derate.LifeH(l, 65, 2); h != 0 {
+		t.Errorf("%g h at four times the rated rise of 10 K", h)
+	}
+	l.CoreRiseK = 40
+	if h := derate.LifeH(l, 65, 0); math.IsInf(h, 0) || math.IsNaN(h) {
+		t.Errorf("%g h", h)
+	}
+}
+
+func TestYearsAreOfTheShopsHoursAndEndAtFifteen(t *testing.T) {
+	t.Parallel()
+	near(t, "10 000 h at 20 h a week, years", derate.Years(10000, 20), 10000/(20*52.1775), 1e-9)
+	near(t, "8766 h day and night, years", derate.Years(8766, 168), 1, 0.001)
+	near(t, "cut", derate.Years(1e6, 20), 15, 0)
+}
+
+// The trap: Rubycon prints beside its temperature multipliers that who uses
+// them may claim no further extension of life.
+func TestTemperatureFactorAndLifeExtensionAreNeverBothClaimed(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		name     string
+		model    string
+		amps     float64
+		share    float64
+		hours    float64
+		withheld bool
+	}{
+		// 55 °C: 10 K rule ×8 on 10 000 h.
+		{"within the rating: the extension is claimed", part.TenKelvin, 0.240, 1, 80000, false},
+		{"over it: passes by the factor, rated life only", part.TenKelvin, 0.250, 1, 10000, true},
+		{"within the rating yet over the policy's share of it", part.TenKelvin, 0.200, 0.8, 10000, true},
+		{"ripple model, within the rating", part.TenKelvinRipple, 0.240, 1, 80000, false},
+		{"ripple model, over it", part.TenKelvinRipple, 0.300, 1, 10000, true},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			s, r, p := smoothing(), axial(), derate.Default()
+			s.Ripple, p.RippleShare, p.HoursPerWeek = []derate.Current{{Hz: 100, A: tt.amps}}, tt.share, 168
+			r.Series.Life = &part.Life{Model: tt.model, RatedH: 10000, RatedC: 85, CoreRiseK: 5}
+			v := derate.Judge(s, r, p)
+			if !one(t, v, "ripple").Pass {
+				t.Fatal("the ripple current was to pass")
+			}
+			c := one(t, v, "life")
+			near(t, "years", v.LifeYears, derate.Years(tt.hours, 168), 1e-9)
+			if said := strings.Contains(c.Text, "no extension for the cool ambient"); said != tt.withheld {
+				t.Errorf("withheld %v: %s", said, c.Text)
+			}
+		})
+	}
+}
+
+// Far over its rating the ripple term may leave less than the rated life even
+// in cool air: then that is what is claimed.
+func TestRatedLifeIsNotClaimedWhereTheRippleTermLeavesLess(t *testing.T) {
+	t.Parallel()
+	s, r, p := smoothing(), axial(), derate.Default()
+	s.AmbientC, p.HoursPerWeek = 45, 168
+	s.Ripple = []derate.Current{{Hz: 100, A: 0.475}}
+	r.Series.Life = &part.Life{Model: part.TenKelvinRipple, RatedH: 10000, RatedC: 85, CoreRiseK: 8}
+	want := derate.LifeH(*r.Series.Life, 45, 0.475/0.240)
+	if want >= 10000 {
+		t.Fatalf("the case is no case: %g h", want)
+	}
+	near(t, "years", derate.Judge(s, r, p).LifeYears, derate.Years(want, 168), 1e-9)
+}
+
+func TestLifeIsHeldToThePolicysYears(t *testing.T) {
+	t.Parallel()
+	s, p := smoothing(), derate.Default()
+	s.AmbientC = 85
+	p.HoursPerWeek = 40
+	c := one(t, derate.Judge(s, axial(), p), "life")
+	if c.Pass || !strings.Contains(c.Text, "short of 8") {
+		t.Errorf("10 000 h at 40 h a week are 4.8 years: %+v", c)
+	}
+	near(t, "years", c.Have, 10000/(40*52.1775), 1e-9)
+}

@@ -1,0 +1,101 @@
+package derate
+
+import (
+	"fmt"
+	"math"
+
+	"coldrise/domain/amp"
+	"coldrise/domain/part"
+)
+
+// plainPlusPct is the upper tolerance taken where a marking gives none: ±20 %,
+// the letter M of IEC 60062.
+const plainPlusPct = 20
+
+// mainsPart is what the mains checks need of a capacitor.
+type mainsPart struct {
+	class         string
+	ratedVAC      float64 // 0 where not given
+	capacitanceUF float64
+	tolPlusPct    float64
+}
+
+func mainsPartOf(p *part.Part) mainsPart {
+	m := mainsPart{class: p.SafetyClass, capacitanceUF: p.CapacitanceUF, tolPlusPct: p.TolPlusPct}
+	if p.RatedVAC != nil {
+		m.ratedVAC = *p.RatedVAC
+	}
+	return m
+}
+
+func mainsPartOfFitted(f amp.Fitted) mainsPart {
+	m := mainsPart{class: f.SafetyClass, capacitanceUF: f.CapacitanceUF, tolPlusPct: plainPlusPct}
+	if f.SafetyClass != "" {
+		m.ratedVAC = f.RatedV
+	}
+	if f.TolPlusPct != nil {
+		m.tolPlusPct = *f.TolPlusPct
+	}
+	return m
+}
+
+func mainsChecks(s Stress, m mainsPart, p Policy) []Check {
+	checks := []Check{safetyClass(s.Role, m.class)}
+	if s.MainsV <= 0 || s.MainsHz <= 0 {
+		return append(checks, is("data", false, "the highest mains volts and the frequency are not known here", "the amplifier's description"))
+	}
+	checks = append(checks, mainsVoltage(s, m))
+	if s.Role == amp.MainsY {
+		checks = append(checks, touchCurrent(s, m, p))
+	}
+	return checks
+}
+
+func safetyClass(role amp.Role, class string) Check {
+	want, classes := byte('X'), "X1 or X2"
+	if role == amp.MainsY {
+		want, classes = 'Y', "Y1 or Y2"
+	}
+	const source = "IEC 60384-14"
+	switch {
+	case class == "":
+		return is("safety_class", false, fmt.Sprintf("no safety class is marked; the mains takes class %s here and nothing else", classes), source)
+	case class[0] != want:
+		return is("safety_class", false, fmt.Sprintf("class %s; this place takes class %s", class, classes), source)
+	}
+	return is("safety_class", true, "class "+class, source)
+}
+
+func mainsVoltage(s Stress, m mainsPart) Check {
+	c := atLeast("mains_voltage", m.ratedVAC, s.MainsV, "V", "rated AC volts ≥ highest mains")
+	c.Text = fmt.Sprintf("rated %.0f V AC; the mains reaches %.0f V", m.ratedVAC, s.MainsV)
+	if m.ratedVAC == 0 {
+		c.Text = fmt.Sprintf("no AC rating for the mains, which reaches %.0f V", s.MainsV)
+	}
+	return c
+}
+
+// touchCurrent holds the current that reaches the chassis through a capacitor
+// at its upper tolerance and the highest mains against the policy's limit.
+func touchCurrent(s Stress, m mainsPart, p Policy) Check {
+	worstUF := m.capacitanceUF * (1 + m.tolPlusPct/100)
+	c := atMost("touch_current", capacitiveMA(s.MainsV, s.MainsHz, worstUF), p.TouchMA, "mA", "I = 2πfCV against the policy's touch current")
+	c.Text = fmt.Sprintf("%.2f mA to chassis at %.0f V, %g Hz with %s +%g %%; %g mA allowed, which is %s",
+		c.Have, s.MainsV, s.MainsHz, microfarad(m.capacitanceUF), m.tolPlusPct, p.TouchMA,
+		microfarad(MaxLineToChassisUF(s.MainsV, s.MainsHz, p.TouchMA)))
+	return c
+}
+
+// capacitiveMA is 2πfCV in mA, from V RMS, Hz and µF.
+func capacitiveMA(v, hz, uf float64) float64 { return 2 * math.Pi * hz * uf * 1e-6 * v * 1e3 }
+
+// MaxLineToChassisUF gives the largest capacitance, µF, from line to chassis
+// that passes no more than mA at v RMS and hz: I/(2πfV). It is the actual
+// value, so a part's upper tolerance counts against it. 0 where v or hz is not
+// above 0.
+func MaxLineToChassisUF(v, hz, mA float64) float64 {
+	if v <= 0 || hz <= 0 {
+		return 0
+	}
+	return mA / capacitiveMA(v, hz, 1)
+}
