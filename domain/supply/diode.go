@@ -37,6 +37,18 @@ func (l *diodeLaw) current(e, r, w float64) float64 {
 	return l.siliconCurrent(e, r+l.ohmic)
 }
 
+// drop gives the volts across the path at i amperes, and its slope, Ω.
+func (l *diodeLaw) drop(i, w float64) (volts, slope float64) {
+	if !l.tube {
+		return l.knee*math.Log1p(i/l.is) + l.ohmic*i, l.knee/(i+l.is) + l.ohmic
+	}
+	if i <= 0 {
+		return 0, math.Inf(1)
+	}
+	volts = math.Pow(i/(w*l.g), 2./3)
+	return volts, volts / i * 2 / 3
+}
+
 // tubeCurrent works in y = √v: r·w·g·y³ + y² = e, convex for y ≥ 0. Solving
 // for v itself would meet an infinite slope of v(i) at the start of conduction.
 func (l *diodeLaw) tubeCurrent(e, r, w float64) float64 {
@@ -74,9 +86,8 @@ func (l *diodeLaw) siliconCurrent(e, r float64) float64 {
 	for range newtonLimit {
 		x := ris * math.Exp(u)
 		du := (x + l.knee*u - rhs) / (x + l.knee)
-		u -= du
-		if math.Abs(du) <= 1e-10 {
-			break
+		if u -= du; math.Abs(du) <= 1e-5 { // the error left is du²/2; e^−du by its series spares an exp
+			return l.is * (x/ris*(1-du+du*du/2) - 1)
 		}
 	}
 	return l.is * math.Expm1(u)

@@ -6,14 +6,15 @@ import "math"
 // vertices with every parent ahead of its children. It does not change during
 // a run, so any number of machines may step the same network.
 type network struct {
-	topology string
-	omega    float64 // rad/s
-	phase    float64 // rad, with half a turn added where the supply is negative
-	peak     float64 // V, of the unloaded winding at its mains
-	rs       float64 // Ω per path
-	paths    int     // conducting paths: 1 or 2; the second is driven by −e
-	diode    diodeLaw
-	heater   int // index into emissions for the rectifier; −1 is always warm
+	doubler    bool    // the first stack is solved together with the diodes
+	oneWinding bool    // both paths draw on the same winding resistance
+	omega      float64 // rad/s
+	phase      float64 // rad, with half a turn added where the supply is negative
+	peak       float64 // V, of the unloaded winding at its mains
+	rs         float64 // Ω per path
+	paths      int     // conducting paths: 1 or 2; the second is driven by −e
+	diode      diodeLaw
+	heater     int // index into emissions for the rectifier; −1 is always warm
 
 	sw        *Switch // nil where there is none
 	vertices  []vertex
@@ -65,24 +66,25 @@ const strayS = 1e-12
 // compile turns a checked circuit into a network.
 func compile(c *Circuit) *network {
 	n := &network{
-		topology: c.Rectifier.Topology,
-		omega:    2 * math.Pi * c.Mains.FreqHz,
-		phase:    c.Mains.PhaseDeg * math.Pi / 180,
-		peak:     c.Rectifier.SecondaryVRM * math.Sqrt2 * c.Mains.Factor,
-		rs:       c.Rectifier.RsOhm,
-		paths:    2,
-		heater:   -1,
-		sw:       c.Standby,
+		doubler: c.Rectifier.Topology == "doubler",
+		omega:   2 * math.Pi * c.Mains.FreqHz,
+		phase:   c.Mains.PhaseDeg * math.Pi / 180,
+		peak:    c.Rectifier.SecondaryVRM * math.Sqrt2 * c.Mains.Factor,
+		rs:      c.Rectifier.RsOhm,
+		paths:   2,
+		heater:  -1,
+		sw:      c.Standby,
 	}
 	if c.Rectifier.Polarity == "negative" {
 		n.phase += math.Pi
 	}
 	perPath := 1
-	switch n.topology {
+	switch c.Rectifier.Topology {
 	case "half_wave":
 		n.paths = 1
 	case "bridge":
 		perPath = 2
+		n.oneWinding = true
 	}
 	d := &c.Rectifier.Diode
 	n.diode = newDiodeLaw(d, perPath)
@@ -173,6 +175,15 @@ func (n *network) addLoad(l *Load, v int) {
 		heater = n.emission(newEmission(l.WarmUp))
 	}
 	n.loads = append(n.loads, load{vertex: v, i0: l.I0MA / 1000, v0: l.V0, alpha: l.Alpha, heater: heater})
+}
+
+// plainStacks gives the index of the first stack that is a shunt like any
+// other: all but a doubler's own.
+func (n *network) plainStacks() int {
+	if n.doubler {
+		return 1
+	}
+	return 0
 }
 
 // emf gives the volts that drive the first path at t seconds.

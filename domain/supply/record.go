@@ -137,7 +137,9 @@ func (rec *recorder) observeNodes(m *machine, dt float64) {
 		n := &rec.nodes[k]
 		v := m.v[n.vertex]
 		load := m.loads.a[n.vertex] + m.loads.g[n.vertex]*v
-		n.peak = math.Max(n.peak, v)
+		if v > n.peak {
+			n.peak = v
+		}
 		if rec.inSteady {
 			n.vs += 0.5 * dt * (n.v + v)
 			n.loadS += 0.5 * dt * (n.load + load)

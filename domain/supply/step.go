@@ -75,7 +75,7 @@ func (p *coefficients) set(n *network, dt float64, closed bool) {
 			r += ohm
 		}
 		p.stackG[k] = 1 / r
-		if k > 0 || n.topology != "doubler" { // the doubler's own stack is solved with its diodes
+		if k >= n.plainStacks() {
 			p.shunt[s.vertex] += p.stackG[k]
 		}
 	}
@@ -202,15 +202,14 @@ func (m *machine) eliminate(p *coefficients) {
 	for k, a := range m.loads.a {
 		m.inject[k] = -a
 	}
-	for k := range m.net.stacks {
-		if k > 0 || m.net.topology != "doubler" {
-			m.inject[m.net.stacks[k].vertex] += p.stackG[k] * m.source[k]
-		}
+	for k := m.net.plainStacks(); k < len(m.net.stacks); k++ {
+		m.inject[m.net.stacks[k].vertex] += p.stackG[k] * m.source[k]
 	}
 	for k := len(m.inject) - 1; k > 0; k-- {
 		a := p.branchK[k] * m.fromChoke[k]
-		m.inject[k] += a
-		m.inject[m.net.vertices[k].parent] += m.keep[k]*m.inject[k] - a
+		sum := m.inject[k] + a
+		m.inject[k] = sum
+		m.inject[m.net.vertices[k].parent] += m.keep[k]*sum - a
 	}
 }
 
@@ -223,19 +222,15 @@ func (m *machine) substitute(p *coefficients) {
 
 // recover finds what each unit and choke does within the stage.
 func (m *machine) recover(p *coefficients) {
-	for k := range m.net.stacks {
+	for k := m.net.plainStacks(); k < len(m.net.stacks); k++ {
 		s := &m.net.stacks[k]
-		if k == 0 && m.net.topology == "doubler" {
-			for u := s.first; u < s.first+s.count; u++ {
-				m.unitA[u] = p.unitG[u] * (m.unitV[u] - m.fromInner[u])
-			}
-			continue
-		}
 		through := p.stackG[k] * (m.v[s.vertex] - m.source[k])
 		for u := s.first; u < s.first+s.count; u++ {
 			m.unitV[u] = through*p.unitR[u] + p.share[u]*m.fromInner[u]
-			m.unitA[u] = p.unitG[u] * (m.unitV[u] - m.fromInner[u])
 		}
+	}
+	for u := range m.unitA {
+		m.unitA[u] = p.unitG[u] * (m.unitV[u] - m.fromInner[u])
 	}
 	for k := 1; k < len(m.v); k++ {
 		if m.net.vertices[k].l > 0 {
@@ -243,57 +238,4 @@ func (m *machine) recover(p *coefficients) {
 			m.choke[k] = p.branchK[k]*m.fromChoke[k] + p.branchG[k]*drop
 		}
 	}
-}
-
-// rectify finds the current of each path, and with it the root's voltage.
-func (m *machine) rectify(p *coefficients, e float64) {
-	w := 1.0
-	if m.net.heater >= 0 {
-		w = m.emission[m.net.heater]
-	}
-	if m.net.topology == "doubler" {
-		m.double(p, e, w)
-		return
-	}
-	ohm := 1 / m.rootG
-	open := m.inject[0] * ohm
-	if m.net.paths == 1 {
-		m.path[0] = m.net.diode.current(e-open, p.rs+ohm, w)
-	} else {
-		m.solvePaths(e-open, -e-open, ohm, ohm, ohm, p.rs, w)
-	}
-	m.v[0] = open + ohm*(m.path[0]+m.path[1])
-}
-
-// solvePaths solves two paths driven by ea and eb through own resistances oa
-// and ob; cross is what one's current takes from the other's drive, Ω. At most
-// one conducts: the other's leakage is found first, from its own drive.
-func (m *machine) solvePaths(ea, eb, oa, ob, cross, rs, w float64) {
-	d := &m.net.diode
-	if ea >= eb {
-		m.path[1] = d.current(math.Min(eb, 0), rs+ob, w)
-		m.path[0] = d.current(ea-cross*m.path[1], rs+oa, w)
-		return
-	}
-	m.path[0] = d.current(math.Min(ea, 0), rs+oa, w)
-	m.path[1] = d.current(eb-cross*m.path[0], rs+ob, w)
-}
-
-// double solves the doubler: the winding joins the midpoint of the first
-// stack to two diodes, one to the node, one from ground. With no diode current
-// the two voltages follow from a 2 × 2 system; each current then acts on both.
-func (m *machine) double(p *coefficients, e, w float64) {
-	top, low := m.net.stacks[0].first, m.net.stacks[0].first+1
-	gt, gl := 1/p.unitR[top], 1/p.unitR[low]
-	st, sl := p.unitG[top]*m.fromInner[top], p.unitG[low]*m.fromInner[low]
-	det := m.rootG*(gt+gl) + gt*gl
-	atNode, atMid := m.inject[0]+st, sl-st
-	node := ((gt+gl)*atNode + gt*atMid) / det
-	mid := (gt*atNode + (m.rootG+gt)*atMid) / det
-	// A path's current lifts its own unit by own and lowers the other by rootG/det.
-	ownTop, ownLow, cross := (gl+m.rootG)/det, (gt+m.rootG)/det, -m.rootG/det
-	m.solvePaths(e-(node-mid), -e-mid, ownTop, ownLow, cross, p.rs, w)
-	m.unitV[top] = node - mid + ownTop*m.path[0] + cross*m.path[1]
-	m.unitV[low] = mid + cross*m.path[0] + ownLow*m.path[1]
-	m.v[0] = m.unitV[top] + m.unitV[low]
 }
