@@ -15,18 +15,42 @@ func technology(role amp.Role, have part.Technology) Check {
 	var names []string
 	fits := false
 	for _, t := range Technologies(role) {
-		names = append(names, words(string(t)))
+		names = append(names, kind(t))
 		fits = fits || t == have
 	}
-	text := fmt.Sprintf("%s serves as %s", words(string(have)), words(string(role)))
+	text := fmt.Sprintf("%s serves %s", kind(have), place(role))
 	if !fits {
-		text = fmt.Sprintf("a %s position takes %s, not %s", words(string(role)), strings.Join(names, " or "), words(string(have)))
+		text = fmt.Sprintf("%s does not serve %s; that takes %s", kind(have), place(role), strings.Join(names, " or "))
 	}
 	source := "common practice"
 	if onMains(role) {
 		source = "IEC 60384-14: only a safety class stands on the mains"
 	}
 	return is("technology", fits, text, source)
+}
+
+// kind is a technology in the trade's words.
+func kind(t part.Technology) string {
+	switch t {
+	case part.SafetyX:
+		return "a class X part"
+	case part.SafetyY:
+		return "a class Y part"
+	case part.Film:
+		return "film"
+	}
+	return "an electrolytic"
+}
+
+// place is a role in the trade's words.
+func place(role amp.Role) string {
+	switch role {
+	case amp.MainsX:
+		return "across the line"
+	case amp.MainsY:
+		return "from line to chassis"
+	}
+	return "as " + words(string(role))
 }
 
 // sections refuses a can of several sections for one position: each of its
