@@ -4,6 +4,11 @@
 // Only domain values and *problem.Error cross it. Every row belongs to a
 // shop, and no method works without one: a row of another shop is not found.
 // Callers own what they are given, and may change it.
+//
+// What was stored comes back bit for bit, but for three things: a list that
+// is empty comes back nil, an instant comes back in UTC and whole
+// microseconds, and the sign of a zero may be lost. Lists of rows are nil
+// where there are none.
 package repo
 
 import (
@@ -60,23 +65,23 @@ const MaxPage = 200
 
 // PartFilter narrows a list of parts. Zero members do not narrow.
 type PartFilter struct {
-	Maker      string
-	Series     string
-	Technology part.Technology
-	Style      part.Style
-	MinUF      float64
-	MaxUF      float64
-	MinRatedV  float64
-	InStock    bool
+	Maker      string          `json:"maker"`
+	Series     string          `json:"series"`
+	Technology part.Technology `json:"technology"`
+	Style      part.Style      `json:"style"`
+	MinUF      float64         `json:"min_uf"` // multi-section parts count by any of their sections
+	MaxUF      float64         `json:"max_uf"`
+	MinRatedV  float64         `json:"min_rated_v"`
+	InStock    bool            `json:"in_stock"` // with any supplier
 }
 
 // CandidateWindow asks for the parts worth judging for one position. Multi-section
-// parts count by any of their sections.
+// parts count by any of their sections. Zero members do not narrow.
 type CandidateWindow struct {
-	Technologies []part.Technology
-	MinUF        float64
-	MaxUF        float64
-	MinRatedV    float64
+	Technologies []part.Technology `json:"technologies"`
+	MinUF        float64           `json:"min_uf"`
+	MaxUF        float64           `json:"max_uf"`
+	MinRatedV    float64           `json:"min_rated_v"`
 }
 
 // Stamp is who makes a change and when; the time is the caller's, so that
@@ -87,7 +92,10 @@ type Stamp struct {
 
 // Store keeps a shop's catalogue, amplifiers and plans. All methods may be
 // called from many goroutines. Besides the codes named, any may return
-// cancelled, busy or internal.
+// cancelled, busy or internal. Any that stores or filters may return invalid
+// for a value that no engine can keep: a number that is not finite or far
+// beyond the domain's limits, a word of no closed set, text that is not UTF-8
+// or holds a NUL, an empty id.
 type Store interface {
 	// CreatePart stores a part. conflict: maker and part number, or id, are there.
 	// invalid: the series is not there.
