@@ -1,0 +1,305 @@
+package pick
+
+import (
+	"math"
+	"slices"
+)
+
+// The bound is a Lagrangian one. Give every need of a group a worth w. Then
+//
+//	least cost ≥ Σ needs' worth + Σ parts, least over what the part may take of (cost of it − worth of it)
+//
+// for any worths at all, because a way to fill every need pays each worth back
+// once. Each part's least is found exactly, with its price breaks, packs and
+// line costs, so nothing is lost inside a part; and everything is in whole
+// numbers, so no rounding can make the bound too high. Fisher, Management
+// Science 27 (1981) 1, on the method and on its step rule, from memory.
+
+// box is a part of the search space: how many of its group's needs each edge
+// takes, from lo to hi, and which parts are used at all.
+type box struct {
+	lo, hi []int
+	used   []bool
+}
+
+func (g *model) whole() box {
+	b := box{lo: make([]int, len(g.edges)), hi: make([]int, len(g.edges)), used: make([]bool, len(g.parts))}
+	for e := range g.edges {
+		b.hi[e] = g.count(e)
+	}
+	return b
+}
+
+func (b box) clone() box {
+	return box{lo: slices.Clone(b.lo), hi: slices.Clone(b.hi), used: slices.Clone(b.used)}
+}
+
+// close narrows the box to what its own limits imply, and says whether
+// anything is left in it.
+func (g *model) close(b box) bool {
+	for i := range g.groups {
+		gr := &g.groups[i]
+		lo, hi := 0, 0
+		for _, e := range gr.edges {
+			if b.lo[e] > b.hi[e] {
+				return false
+			}
+			lo, hi = lo+b.lo[e], hi+b.hi[e]
+		}
+		n := len(gr.needs)
+		if lo > n || hi < n {
+			return false
+		}
+		for _, e := range gr.edges {
+			most, least := n-(lo-b.lo[e]), n-(hi-b.hi[e])
+			b.hi[e] = min(b.hi[e], most)
+			b.lo[e] = max(b.lo[e], least)
+		}
+	}
+	return true
+}
+
+// bounder evaluates the bound; what it holds is scratch and the answer of the
+// last evaluation.
+type bounder struct {
+	g     *model
+	worth []cost   // by group, of one need
+	x     []int    // by edge, what each part would take by itself
+	share []cost   // by part, its term of the bound
+	order [][]int  // by part, its edges by worth, kept from one evaluation to the next
+	sums  []cost   // scratch of mixed
+	items []int    // scratch of mixed: an edge for each need it may take
+	from  [][]bool // scratch of mixed: whether an item was taken to reach a count of units
+}
+
+func newBounder(g *model) *bounder {
+	b := &bounder{g: g, worth: make([]cost, len(g.groups)), x: make([]int, len(g.edges)), share: make([]cost, len(g.parts))}
+	for _, edges := range g.of {
+		b.order = append(b.order, slices.Clone(edges))
+	}
+	return b
+}
+
+// lowest is a bound that says nothing.
+const lowest cost = math.MinInt64 / 2
+
+// evaluate gives the bound over a box at the present worths; never where some
+// part cannot be had as the box wants it.
+func (b *bounder) evaluate(in box) cost {
+	total := cost(0)
+	for i, w := range b.worth {
+		total += w * cost(len(b.g.groups[i].needs))
+	}
+	for p := range b.g.parts {
+		b.share[p] = b.least(p, in, true)
+		if b.share[p] >= never {
+			return never
+		}
+		total += b.share[p]
+		if total < lowest/2 {
+			return lowest
+		}
+	}
+	return total
+}
+
+// least is one part's term of the bound. With keep it leaves what the part
+// takes in x.
+func (b *bounder) least(p int, in box, keep bool) cost {
+	if b.g.step[p] == 0 {
+		return b.mixed(p, in, keep)
+	}
+	order := b.order[p]
+	if keep {
+		b.sort(order)
+	}
+	curve, step := b.g.curves[p], b.g.step[p]
+	units, worth := 0, cost(0)
+	for _, e := range order {
+		units += in.lo[e] * step
+		worth += b.worth[b.g.edges[e].group] * cost(in.lo[e])
+	}
+	best, bestAt := never, 0
+	if (units > 0 || !in.used[p]) && curve[units] < never {
+		best = curve[units] - worth
+	}
+	// The dearest needs first: for each count of units they are worth the most.
+	taken := 0
+needs:
+	for _, e := range order {
+		w := b.worth[b.g.edges[e].group]
+		if w <= 0 && best < never {
+			break
+		}
+		for range in.hi[e] - in.lo[e] {
+			taken++
+			units += step
+			worth += w
+			if curve[units] >= never {
+				break needs
+			}
+			if c := curve[units] - worth; c < best {
+				best, bestAt = c, taken
+			}
+		}
+	}
+	if keep {
+		b.keep(order, in, bestAt)
+	}
+	return best
+}
+
+// keep writes to x the first n needs in order beyond those the box demands.
+func (b *bounder) keep(order []int, in box, n int) {
+	for _, e := range order {
+		more := min(n, in.hi[e]-in.lo[e])
+		b.x[e] = in.lo[e] + more
+		n -= more
+	}
+}
+
+// sort orders edges by falling worth. Worths change little from one
+// evaluation to the next, so that insertion is quick.
+func (b *bounder) sort(order []int) {
+	for i := 1; i < len(order); i++ {
+		e := order[i]
+		w := b.worth[b.g.edges[e].group]
+		j := i
+		for ; j > 0; j-- {
+			before := b.worth[b.g.edges[order[j-1]].group]
+			if before > w || before == w && order[j-1] < e {
+				break
+			}
+			order[j] = order[j-1]
+		}
+		order[j] = e
+	}
+}
+
+// mixed is least for a part whose needs differ in size: the greatest worth for
+// each count of units, by the knapsack recursion.
+func (b *bounder) mixed(p int, in box, keep bool) cost {
+	curve := b.g.curves[p]
+	base, worth := 0, cost(0)
+	b.items = b.items[:0]
+	for _, e := range b.g.of[p] {
+		base += in.lo[e] * b.g.size(e)
+		w := b.worth[b.g.edges[e].group]
+		worth += w * cost(in.lo[e])
+		for range in.hi[e] - in.lo[e] {
+			b.items = append(b.items, e)
+		}
+	}
+	b.knapsack(len(curve) - base)
+	best, bestAt := never, 0
+	for k, w := range b.sums {
+		if w < 0 || base+k == 0 && in.used[p] || curve[base+k] >= never {
+			continue
+		}
+		if c := curve[base+k] - worth - w; c < best {
+			best, bestAt = c, k
+		}
+	}
+	if keep {
+		b.trace(p, in, bestAt)
+	}
+	return best
+}
+
+// knapsack fills sums with the greatest worth of items of k units in all, k
+// below limit; −1 where no choice makes k.
+func (b *bounder) knapsack(limit int) {
+	b.sums = slices.Grow(b.sums[:0], limit)[:limit]
+	for k := range b.sums {
+		b.sums[k] = -1
+	}
+	b.sums[0] = 0
+	for i, e := range b.items {
+		if i == len(b.from) {
+			b.from = append(b.from, nil)
+		}
+		b.from[i] = slices.Grow(b.from[i][:0], limit)[:limit]
+		size, w := b.g.size(e), b.worth[b.g.edges[e].group]
+		for k := limit - 1; k >= 0; k-- {
+			better := k >= size && b.sums[k-size] >= 0 && b.sums[k-size]+w > b.sums[k]
+			b.from[i][k] = better
+			if better {
+				b.sums[k] = b.sums[k-size] + w
+			}
+		}
+	}
+}
+
+// trace writes to x the items that make up k units.
+func (b *bounder) trace(p int, in box, k int) {
+	for _, e := range b.g.of[p] {
+		b.x[e] = in.lo[e]
+	}
+	for i := len(b.items) - 1; i >= 0; i-- {
+		if b.from[i][k] {
+			b.x[b.items[i]]++
+			k -= b.g.size(b.items[i])
+		}
+	}
+}
+
+// tighten takes out of the box what cannot be part of an order of cost target
+// or less, by the bound with one limit changed. The last evaluation was over
+// this box and gave bound.
+func (b *bounder) tighten(in box, bound, target cost) (changed bool) {
+	for p, edges := range b.g.of {
+		room := target - (bound - b.share[p])
+		for _, e := range edges {
+			changed = b.lower(p, e, in, room) || changed
+			changed = b.raise(p, e, in, room) || changed
+		}
+		if !in.used[p] && b.g.curves[p][0] > room && b.free(p, in) {
+			in.used[p], changed = true, true
+		}
+	}
+	return changed
+}
+
+// lower takes from hi the counts of an edge for which the part's term passes room.
+func (b *bounder) lower(p, e int, in box, room cost) (changed bool) {
+	lo := in.lo[e]
+	for in.hi[e] > lo {
+		in.lo[e] = in.hi[e]
+		over := b.least(p, in, false) > room
+		in.lo[e] = lo
+		if !over {
+			return changed
+		}
+		in.hi[e]--
+		changed = true
+	}
+	return changed
+}
+
+// raise adds to lo likewise.
+func (b *bounder) raise(p, e int, in box, room cost) (changed bool) {
+	hi := in.hi[e]
+	for in.lo[e] < hi {
+		in.hi[e] = in.lo[e]
+		over := b.least(p, in, false) > room
+		in.hi[e] = hi
+		if !over {
+			return changed
+		}
+		in.lo[e]++
+		changed = true
+	}
+	return changed
+}
+
+// free says whether the box leaves a part unused or used.
+func (b *bounder) free(p int, in box) bool {
+	could := false
+	for _, e := range b.g.of[p] {
+		if in.lo[e] > 0 {
+			return false
+		}
+		could = could || in.hi[e] > 0
+	}
+	return could
+}

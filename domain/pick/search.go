@@ -1,0 +1,275 @@
+package pick
+
+import (
+	"context"
+	"slices"
+
+	"coldrise/domain/problem"
+)
+
+// DefaultMaxNodes is how many nodes a search has where Settings says nothing.
+const DefaultMaxNodes = 20000
+
+// The ascent of the bound. None of these touches what is right, only how soon
+// it is reached; they were set on the benchmark's instances.
+const (
+	rootSteps  = 400 // evaluations at the root
+	nodeSteps  = 60  // at every other node
+	patience   = 8   // evaluations without a better bound before the step is halved
+	fullStep   = 1536
+	stepUnit   = 1024 // step 1 as a fraction
+	fillEvery  = 10   // evaluations between attempts at a better filling
+	meanWeight = 8    // of the running mean of what parts would take
+	meanUnit   = 1024
+)
+
+// search is depth-first branch and bound. A node is a box; it is left when its
+// bound shows that nothing in it costs target or less.
+type search struct {
+	ctx   context.Context
+	g     *model
+	b     *bounder
+	best  []int // by edge
+	cost  cost  // of best
+	grain cost  // costs differ by this at least
+	nodes int
+	limit int
+	// Where the limit of nodes stopped the search, open is the least bound
+	// among the boxes not looked into.
+	stopped bool
+	open    cost
+	mean    []int // by edge, running mean of what the parts would take
+	use     []int // by part, running mean of being used
+	err     error
+}
+
+// solve finds the cheapest filling, from a first one.
+func (g *model) solve(ctx context.Context, start []int, grain cost, limit int) (*search, error) {
+	s := &search{ctx: ctx, g: g, b: newBounder(g), grain: grain, limit: limit, open: never, cost: never,
+		mean: make([]int, len(g.edges)), use: make([]int, len(g.parts))}
+	s.offer(newFilling(g, slices.Clone(start)))
+	worth := make([]cost, len(g.groups))
+	for i := range g.groups {
+		worth[i] = g.usualCost(i)
+	}
+	s.visit(g.whole(), worth, 0)
+	return s, s.err
+}
+
+// usualCost is the least cost of one need of a group where parts are bought in
+// the number that makes each unit cheapest.
+func (g *model) usualCost(i int) cost {
+	least := never
+	for _, e := range g.groups[i].edges {
+		curve := g.curves[g.edges[e].part]
+		for k := 1; k < len(curve); k++ {
+			if curve[k] < never {
+				least = min(least, curve[k]/cost(k)*cost(g.groups[i].size))
+			}
+		}
+	}
+	return least
+}
+
+// target is what a filling may cost at most to be better than the best.
+func (s *search) target() cost { return s.cost - s.grain }
+
+// offer improves a filling and keeps it where it is better.
+func (s *search) offer(f *filling) {
+	f.improve()
+	s.record(f.x)
+}
+
+func (s *search) record(x []int) {
+	if c := s.g.price(x); c < s.cost {
+		s.best, s.cost = slices.Clone(x), c
+	}
+}
+
+// bound is a lower bound on every filling's cost.
+func (s *search) bound() cost { return min(s.open, s.cost) }
+
+// visit searches a box. Floor is a bound known for it already; the worths are
+// where the ascent starts.
+func (s *search) visit(in box, worth []cost, floor cost) {
+	if s.err != nil {
+		return
+	}
+	if s.ctx.Err() != nil {
+		s.err = problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
+		return
+	}
+	if s.nodes >= s.limit {
+		s.stopped = true
+		s.open = min(s.open, floor)
+		return
+	}
+	steps := nodeSteps
+	if s.nodes == 0 {
+		steps = rootSteps
+	}
+	s.nodes++
+	worth = slices.Clone(worth)
+	for changed := true; changed; {
+		if !s.g.close(in) {
+			return
+		}
+		bound := s.ascend(in, worth, steps)
+		floor = max(floor, bound)
+		if floor > s.target() {
+			return
+		}
+		changed = s.b.tighten(in, bound, s.target())
+		steps = nodeSteps
+	}
+	s.branch(in, worth, floor)
+}
+
+// branch splits a box in two: a part is used or not, where that is open most,
+// else an edge takes at least so many needs or fewer.
+func (s *search) branch(in box, worth []cost, floor cost) {
+	more, less := in, in.clone()
+	first := true
+	if p := s.openPart(in); p >= 0 {
+		more.used[p] = true
+		for _, e := range s.g.of[p] {
+			less.hi[e] = 0
+		}
+		first = 2*s.use[p] >= meanUnit
+	} else if e := s.openEdge(in); e >= 0 {
+		at := min(max((s.mean[e]+meanUnit/2)/meanUnit, in.lo[e]+1), in.hi[e])
+		more.lo[e], less.hi[e] = at, at-1
+		first = s.mean[e] >= at*meanUnit-meanUnit/2
+	} else {
+		s.record(in.lo)
+		return
+	}
+	if !first {
+		more, less = less, more
+	}
+	s.visit(more, worth, floor)
+	s.visit(less, worth, floor)
+}
+
+// openPart gives the part whose use is least settled, or −1 where the running
+// mean has every part nearly used or nearly unused.
+func (s *search) openPart(in box) int {
+	best, widest := -1, meanUnit/10
+	for p := range s.g.parts {
+		open := min(s.use[p], meanUnit-s.use[p])
+		if open > widest && !in.used[p] && s.b.free(p, in) {
+			best, widest = p, open
+		}
+	}
+	return best
+}
+
+// openEdge gives the edge whose count is least settled, or −1 where the box
+// settles all.
+func (s *search) openEdge(in box) int {
+	best, widest := -1, -1
+	for e := range s.g.edges {
+		if in.lo[e] == in.hi[e] {
+			continue
+		}
+		over := s.mean[e] % meanUnit
+		if open := min(over, meanUnit-over); open > widest {
+			best, widest = e, open
+		}
+	}
+	return best
+}
+
+// ascend raises the bound over a box by subgradient steps in the worths, and
+// leaves the best worths in worth and the bounder evaluated there.
+func (s *search) ascend(in box, worth []cost, steps int) cost {
+	copy(s.b.worth, worth)
+	best, scale, stall := lowest, cost(fullStep), 0
+	for i := range steps {
+		bound := s.b.evaluate(in)
+		s.average(i == 0)
+		if bound > best {
+			best, stall = bound, 0
+			copy(worth, s.b.worth)
+		} else if stall++; stall == patience {
+			scale, stall = scale/2, 0
+			copy(s.b.worth, worth)
+			bound = s.b.evaluate(in)
+		}
+		if i%fillEvery == 0 {
+			s.refill()
+		}
+		if best > s.target() || !s.step(s.cost-bound, scale) {
+			break
+		}
+	}
+	copy(s.b.worth, worth)
+	return s.b.evaluate(in)
+}
+
+// step moves the worths against what needs have too many or too few of, by
+// gap/‖excess‖² as far as scale says. It says whether that moves anything.
+func (s *search) step(gap, scale cost) bool {
+	norm := cost(0)
+	for i := range s.g.groups {
+		d := cost(s.missing(i))
+		norm += d * d
+	}
+	if norm == 0 {
+		s.record(s.b.x)
+		return false
+	}
+	size := gap / norm / stepUnit * scale
+	if gap/norm < never/fullStep {
+		size = gap / norm * scale / stepUnit
+	}
+	if size == 0 {
+		return false
+	}
+	for i := range s.g.groups {
+		w := s.b.worth[i].plus(size.timesSigned(s.missing(i)))
+		s.b.worth[i] = min(max(w, 0), s.cost)
+	}
+	return true
+}
+
+// missing is how many needs of a group no part would take, negative where
+// parts would take more than there are.
+func (s *search) missing(i int) int {
+	n := len(s.g.groups[i].needs)
+	for _, e := range s.g.groups[i].edges {
+		n -= s.b.x[e]
+	}
+	return n
+}
+
+// average updates the running means by the last evaluation.
+func (s *search) average(afresh bool) {
+	weight := meanWeight
+	if afresh {
+		weight = 1
+	}
+	for p, edges := range s.g.of {
+		used := 0
+		for _, e := range edges {
+			s.mean[e] += (s.b.x[e]*meanUnit - s.mean[e]) / weight
+			if s.b.x[e] > 0 {
+				used = meanUnit
+			}
+		}
+		s.use[p] += (used - s.use[p]) / weight
+	}
+}
+
+// refill makes a filling from the parts that the last evaluation uses.
+func (s *search) refill() {
+	marked := make([]bool, len(s.g.parts))
+	for e, n := range s.b.x {
+		if n > 0 {
+			marked[s.g.edges[e].part] = true
+		}
+	}
+	if f, ok := s.g.fill(marked); ok {
+		s.offer(f)
+	}
+}
