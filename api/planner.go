@@ -1,0 +1,84 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"sort"
+	"time"
+
+	"coldrise/domain/amp"
+	"coldrise/domain/derate"
+	"coldrise/domain/plan"
+	"coldrise/repo"
+)
+
+// MakePlan makes the plan of an amplifier from a shop's catalogue, asking the
+// store only for the parts within the windows of the positions. The amplifier
+// must have passed amp.Parse. It is computing for seconds; ctx ends it. Codes:
+// those of the store, of plan.Assess and of plan.Make.
+func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy) (*plan.Plan, error) {
+	assessed, err := plan.Assess(ctx, a, p)
+	if err != nil {
+		return nil, err
+	}
+	found, err := candidates(ctx, store, shop, assessed.Windows())
+	if err != nil {
+		return nil, err
+	}
+	c := plan.Catalogue{}
+	for i := range found {
+		c.Parts = append(c.Parts, found[i].Part)
+	}
+	if c.Series, err = store.Series(ctx, shop); err != nil {
+		return nil, err
+	}
+	return plan.Make(ctx, assessed, c)
+}
+
+// candidates gives the parts of all windows once each, by maker and part
+// number, so that the plan does not hang on the order of the windows.
+func candidates(ctx context.Context, store repo.Store, shop repo.Shop, windows []plan.Window) ([]repo.Part, error) {
+	seen := map[string]bool{}
+	var all []repo.Part
+	for _, w := range windows {
+		parts, err := store.Candidates(ctx, shop, repo.CandidateWindow(w))
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range parts {
+			if !seen[p.ID] {
+				seen[p.ID] = true
+				all = append(all, p)
+			}
+		}
+	}
+	sort.Slice(all, func(i, j int) bool {
+		x, y := &all[i], &all[j]
+		if x.Maker != y.Maker {
+			return x.Maker < y.Maker
+		}
+		if x.PartNumber != y.PartNumber {
+			return x.PartNumber < y.PartNumber
+		}
+		return x.ID < y.ID
+	})
+	return all, nil
+}
+
+// KeepPlan gives a plan its id, its amplifier's id ("" where that is not
+// stored) and its time, and stores it for good. It gives the document that is
+// read back unchanged ever after. Codes: those of SavePlan.
+func KeepPlan(ctx context.Context, store repo.Store, shop repo.Shop, p *plan.Plan, id, ampID string, at time.Time) ([]byte, error) {
+	at = at.UTC().Truncate(time.Microsecond)
+	p.ID, p.AmpID, p.MadeAt = id, ampID, timeText(at)
+	text, err := encode(p)
+	if err != nil {
+		return nil, err
+	}
+	text = bytes.TrimSuffix(text, []byte("\n"))
+	row := repo.Plan{ID: id, AmpID: ampID, AmpName: p.Amplifier, Created: at, Document: text}
+	if err := store.SavePlan(ctx, shop, row); err != nil {
+		return nil, err
+	}
+	return text, nil
+}
