@@ -12,6 +12,7 @@ import (
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
 	"coldrise/domain/part"
+	"coldrise/domain/supply"
 )
 
 // Status says whether every position that needs a part got one.
@@ -188,14 +189,7 @@ type Short struct {
 }
 
 // Assumption is a figure that was not given and what was taken for it.
-type Assumption struct {
-	// Pointer is the JSON pointer in the amplifier of the member that would replace it.
-	Pointer string  `json:"pointer"`
-	Text    string  `json:"text"`
-	Value   float64 `json:"value"`
-	Unit    string  `json:"unit"`
-	Basis   string  `json:"basis" doc:"Why this value: a source, or common practice"`
-}
+type Assumption = supply.Assumption
 
 // Window is the range of parts worth asking a catalogue for.
 type Window struct {

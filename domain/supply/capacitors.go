@@ -13,9 +13,10 @@ const (
 	// limit of a 450 V axial series is 0.10 at 100 Hz (Vishay 042/043 ASH, doc 28329).
 	assumedTanDelta = 0.10
 	// assumedLeakMOhmUF × 1/C is the leakage resistance of a capacitor that states
-	// none: a tenth of the 0.01·C·U µA that Vishay 038 RSU allows after 2 minutes.
-	// A larger leakage would pull the cold nodes down, so the small one is the safe side.
-	assumedLeakMOhmUF = 1000
+	// none: a hundredth of the 0.01·C·U µA that Vishay 038 RSU allows after
+	// 2 minutes, which is typical after an hour (secondary text). A larger leakage
+	// would pull the cold nodes down, so the small one is the safe side.
+	assumedLeakMOhmUF = 10000
 	// assumedReservoirUF and assumedSmoothingUF stand where no value is known. Common practice.
 	assumedReservoirUF = 32
 	assumedSmoothingUF = 22

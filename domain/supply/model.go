@@ -245,17 +245,19 @@ func (m *Model) takeSource(w *amp.Winding) {
 		m.SourceOhm = math.Max(*w.SecondaryOhm+m.reflectedPrimary(w), 1e-3)
 		return
 	}
-	if t, ok := tube.LookupRectifier(m.Rectifier); ok && t.MinSourceOhm > 0 {
-		m.SourceOhm = t.MinSourceOhm
-		m.assume(m.pointer+"/winding/secondary_ohm", m.SourceOhm, "Ω", t.Source+": the least resistance per plate the maker asks for",
-			"source resistance per conducting path")
-		return
-	}
 	// 6 % of the load resistance is a regulation of some 15 % on a capacitor-input
-	// supply by the closed form of infinite capacitance (Vdc/Vp 0.82 at 6 %).
-	m.SourceOhm = math.Max(0.06*m.Nodes[0].LoadedV/m.totalA(), 1)
-	m.assume(m.pointer+"/winding/secondary_ohm", m.SourceOhm, "Ω", "common practice: 6 % of the load resistance",
-		"source resistance per conducting path")
+	// supply by the closed form of infinite capacitance (Vdc/Vp 0.82 at 6 %). With
+	// the winding fitted to a loaded reading, more resistance means more volts
+	// unloaded: where the maker's least is higher it is taken, never a lower one.
+	ohm := math.Max(0.06*m.Nodes[0].LoadedV/m.totalA(), 1)
+	basis := "common practice: 6 % of the load resistance"
+	if t, ok := tube.LookupRectifier(m.Rectifier); ok {
+		if least := t.MinSourceAt(m.Nodes[0].LoadedV * m.startRatio()); least > ohm {
+			ohm, basis = least, t.Source+": the least resistance per plate the maker asks for"
+		}
+	}
+	m.SourceOhm = ohm
+	m.assume(m.pointer+"/winding/secondary_ohm", ohm, "Ω", basis, "source resistance per conducting path")
 }
 
 func (m *Model) reflectedPrimary(w *amp.Winding) float64 {

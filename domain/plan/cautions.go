@@ -1,0 +1,90 @@
+package plan
+
+import (
+	"fmt"
+
+	"coldrise/domain/amp"
+	"coldrise/domain/derate"
+)
+
+// safeV is where common practice begins to call a discharged supply safe to
+// touch; the ES1 direct-voltage limit of IEC 62368-1 is 60 V (from memory).
+const safeV = 60
+
+// cautions are what must stand with every plan, then what this amplifier adds.
+func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
+	list := []string{
+		"These voltages kill, plugged in or not. This work is for people trained to do it; local codes and licensed practice come first, before anything said here.",
+		"Mains off and unplugged before hands go in. Discharge every capacitor through a resistor and then measure it: a standby switch, an open dropper or a failed bleeder can leave one charged.",
+		"A discharged electrolytic recovers part of its voltage by itself (dielectric absorption, 10 to 15 %): leave a discharge resistor across it while you work.",
+		"For live readings keep one hand clear of the chassis, use probes rated for the no-load voltage, and stand on something dry.",
+		"Mind polarity: the negative of a bias capacitor goes to the bias side. A reversed electrolytic vents; wear eye protection and keep clear of the vent at first power-up.",
+		"First power-up through an isolating supply with current limiting; watch the nodes against the plan's cold voltages and stop above them.",
+	}
+	for _, r := range runs {
+		list = append(list, dischargeCaution(r))
+		if r.model.LimitA > 0 {
+			if s := r.report(); s.InrushA > r.model.LimitA {
+				list = append(list, fmt.Sprintf("Supply %s: the rectifier passes %.2g A at %s, above the recurrent peak of %.2g A published for %s. It is short, but a larger first capacitor or less resistance would make it worse.", s.Name, s.InrushA, s.InrushOf, r.model.LimitA, r.model.Rectifier))
+			}
+		}
+		list = append(list, readingCautions(r)...)
+	}
+	return append(list, placeCautions(a, positions)...)
+}
+
+func dischargeCaution(r *run) string {
+	m := r.model
+	head := fmt.Sprintf("Supply %s holds up to %.3g J at %.0f V.", m.Name, m.StoredJ(), m.NoLoadV())
+	if m.NoLoadV() < safeV {
+		return head + " It stays below 60 V, but may sit under nodes that do not."
+	}
+	ohm, ok := m.BleederOhm()
+	if !ok {
+		return head + " No bleeder is proven to discharge all of it: no safe time can be given. Discharge and measure."
+	}
+	return head + fmt.Sprintf(" If its bleeder is whole it needs up to %.0f s to fall below 60 V. Discharge and measure all the same.",
+		derate.DischargeS(ohm, m.UF()*1e-6, m.NoLoadV(), safeV))
+}
+
+// readingCautions names nodes whose reading the model cannot reproduce.
+func readingCautions(r *run) []string {
+	var list []string
+	for i := range r.model.Nodes {
+		n := r.node(i)
+		if n.GivenV == nil || n.LoadedV == 0 {
+			continue
+		}
+		if off := n.LoadedV / *n.GivenV - 1; off > 0.06 || off < -0.06 {
+			list = append(list, fmt.Sprintf("Supply %s, node %s: its reading is %.0f V but the figures given make it %.0f V. Check the dropper, the currents and the wall volts before trusting either.",
+				r.model.Name, n.Name, *n.GivenV, n.LoadedV))
+		}
+	}
+	return list
+}
+
+func placeCautions(a *amp.Amplifier, positions []Position) []string {
+	var list []string
+	stack, mains := false, false
+	for i := range a.Positions {
+		stack = stack || a.Positions[i].Stack > 0
+		mains = mains || a.Positions[i].Role == amp.MainsX || a.Positions[i].Role == amp.MainsY
+	}
+	if stack {
+		list = append(list, "The upper unit of a series stack has its can at half the supply: insulate its mounting, and renew the balancing resistors with the capacitors.")
+	}
+	for i := range a.Supplies {
+		if a.Supplies[i].Polarity == "negative" {
+			list = append(list, "Capacitors of the "+a.Supplies[i].Name+" supply have their positive at chassis and their can at the negative rail. Check the bias before the output tubes go in: without it they draw until something burns.")
+		}
+	}
+	if mains {
+		list = append(list, "Positions on the mains take class X or Y parts only; their work, and any earthed cord, belongs to licensed practice.")
+	}
+	for i := range positions {
+		if positions[i].Action == Remove {
+			list = append(list, "Until "+positions[i].Ref+" is out, the chassis can be live at mains voltage.")
+		}
+	}
+	return list
+}
