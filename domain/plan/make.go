@@ -3,6 +3,7 @@ package plan
 import (
 	"context"
 	"math"
+	"reflect"
 	"slices"
 	"sort"
 	"strings"
@@ -47,6 +48,7 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 			p.Status = Incomplete
 		}
 	}
+	round(reflect.ValueOf(&p).Elem())
 	return &p, nil
 }
 
