@@ -89,10 +89,10 @@ type Unit struct {
 	LeakOhm float64 `json:"leak_ohm" unit:"Ω" minimum:"1000" maximum:"1e13"`
 }
 
-// Load draws I = i0·w(t)·(max(v, 0)/v0)^alpha.
+// Load draws I = i0·w(t)·(max(v, 0)/v0)^alpha; alpha 0 is a constant current.
 type Load struct {
 	I0MA   float64     `json:"i0_ma" unit:"mA" minimum:"0" maximum:"5000"`
 	V0     float64     `json:"v0" unit:"V" minimum:"0.1" maximum:"10000"`
-	Alpha  float64     `json:"alpha" minimum:"0.1" maximum:"3"`
+	Alpha  float64     `json:"alpha" minimum:"0" maximum:"3"`
 	WarmUp *amp.WarmUp `json:"warmup,omitempty"`
 }

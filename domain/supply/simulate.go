@@ -22,7 +22,7 @@ type Settings struct {
 const (
 	// DefaultStepsPerCycle keeps the reference circuits to a third of the error
 	// that is allowed them; see TestStepsPerCycle for the evidence.
-	DefaultStepsPerCycle = 400
+	DefaultStepsPerCycle = 300
 
 	leastStepsPerCycle = 20
 	mostStepsPerCycle  = 20000
