@@ -15,7 +15,11 @@ import (
 // SavePlan stores a plan for good.
 func (s *Store) SavePlan(ctx context.Context, shop repo.Shop, p repo.Plan) error {
 	return s.write(ctx, shop, "save a plan", func(tx *sql.Tx) error {
-		if err := storable(p.ID, &p, "plan"); err != nil {
+		names := struct {
+			AmpID   string `json:"amp_id"`
+			AmpName string `json:"amp_name"`
+		}{p.AmpID, p.AmpName}
+		if err := storable(p.ID, names, "plan"); err != nil {
 			return err
 		}
 		if p.AmpID != "" {

@@ -1,0 +1,168 @@
+package repotest
+
+import (
+	"context"
+	"testing"
+	"time"
+
+	"coldrise/domain/part"
+	"coldrise/domain/problem"
+	"coldrise/repo"
+)
+
+// method is a call that succeeds in a stocked shop, as the row the shop holds
+// is the one it means.
+type method struct {
+	name string
+	call func(ctx context.Context, s repo.Store, in repo.Shop) error
+	// elsewhere is the code in a shop that has nothing; "" where an empty
+	// answer, or a row of that shop's own, is right.
+	elsewhere problem.Code
+}
+
+// methods are all of a store's that name a shop. The ids are those of stocked.
+func methods() []method {
+	one := repo.Page{Limit: 1}
+	return []method{
+		{"CreatePart", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.CreatePart(ctx, in, "part-3", samplePart("HA-3"), stamp())
+			return err
+		}, problem.Invalid}, // The series is another shop's.
+		{"Part", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.Part(ctx, in, "part-1")
+			return err
+		}, problem.NotFound},
+		{"ReplacePart", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.ReplacePart(ctx, in, "part-1", 1, samplePart("HA-1"), stamp())
+			return err
+		}, problem.NotFound},
+		{"DeletePart", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			return s.DeletePart(ctx, in, "part-1", 1)
+		}, problem.NotFound},
+		{"Parts", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, _, err := s.Parts(ctx, in, repo.PartFilter{}, one)
+			return err
+		}, ""},
+		{"Candidates", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.Candidates(ctx, in, repo.CandidateWindow{})
+			return err
+		}, ""},
+		{"PutSeries", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			return s.PutSeries(ctx, in, part.Series{Name: "HA", MaxC: 105}, stamp())
+		}, ""},
+		{"Series", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.Series(ctx, in)
+			return err
+		}, ""},
+		{"LoadCatalogue", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.LoadCatalogue(ctx, in, []part.Series{sampleSeries("HA")}, []string{"part-1"}, []part.Part{samplePart("HA-1")}, stamp())
+			return err
+		}, ""},
+		{"CreateAmp", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.CreateAmp(ctx, in, "amp-2", sampleAmp("B"), stamp())
+			return err
+		}, ""},
+		{"Amp", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.Amp(ctx, in, "amp-1")
+			return err
+		}, problem.NotFound},
+		{"ReplaceAmp", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.ReplaceAmp(ctx, in, "amp-1", 1, sampleAmp("B"), stamp())
+			return err
+		}, problem.NotFound},
+		{"DeleteAmp", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			return s.DeleteAmp(ctx, in, "amp-1", 1)
+		}, problem.NotFound},
+		{"Amps", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, _, err := s.Amps(ctx, in, one)
+			return err
+		}, ""},
+		{"SavePlan", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			return s.SavePlan(ctx, in, samplePlan("plan-2", "amp-1"))
+		}, problem.NotFound},
+		{"Plan", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, err := s.Plan(ctx, in, "plan-1")
+			return err
+		}, problem.NotFound},
+		{"Plans", func(ctx context.Context, s repo.Store, in repo.Shop) error {
+			_, _, err := s.Plans(ctx, in, "amp-1", one)
+			return err
+		}, ""},
+	}
+}
+
+// anyMethodCases: what holds for every method alike.
+func anyMethodCases() []testCase {
+	var cases []testCase
+	for _, m := range methods() {
+		cases = append(cases,
+			testCase{m.name + " succeeds in its own shop", func(t *testing.T, s repo.Store) {
+				stocked(t, s, shop)
+				must(t, m.call(background(), s, shop))
+			}},
+			testCase{m.name + " leaves another shop alone", func(t *testing.T, s repo.Store) { leavesAlone(t, s, m) }},
+			testCase{m.name + " without a shop is internal", func(t *testing.T, s repo.Store) {
+				wantCode(t, m.call(background(), s, ""), problem.Internal)
+			}},
+			testCase{m.name + " with a context that is done is cancelled", func(t *testing.T, s repo.Store) { givesUp(t, s, m) }},
+			testCase{m.name + " after Close is internal", func(t *testing.T, s repo.Store) {
+				must(t, s.Close())
+				wantCode(t, m.call(background(), s, shop), problem.Internal)
+			}},
+		)
+	}
+	return append(cases,
+		testCase{"Ready says yes, many times at once", readyOften},
+		testCase{"Ready with a context that is done is cancelled", func(t *testing.T, s repo.Store) {
+			ctx, cancel := context.WithCancel(background())
+			cancel()
+			wantCode(t, s.Ready(ctx), problem.Cancelled)
+			must(t, s.Ready(background()))
+		}},
+		testCase{"Ready after Close is internal", func(t *testing.T, s repo.Store) {
+			must(t, s.Close())
+			wantCode(t, s.Ready(background()), problem.Internal)
+		}},
+	)
+}
+
+// leavesAlone calls a method in a shop that has nothing, with the ids of one
+// that is stocked.
+func leavesAlone(t *testing.T, s repo.Store, m method) {
+	stocked(t, s, shop)
+	before := holdingsOf(t, s, shop)
+	if err := m.call(background(), s, other); m.elsewhere == "" {
+		must(t, err)
+	} else {
+		wantCode(t, err, m.elsewhere)
+		same(t, holdings{}, holdingsOf(t, s, other))
+	}
+	same(t, before, holdingsOf(t, s, shop))
+}
+
+func givesUp(t *testing.T, s repo.Store, m method) {
+	stocked(t, s, shop)
+	before := holdingsOf(t, s, shop)
+	cancelled, cancel := context.WithCancel(background())
+	cancel()
+	wantCode(t, m.call(cancelled, s, shop), problem.Cancelled)
+	late, cancel := context.WithDeadline(background(), time.Unix(0, 0))
+	defer cancel()
+	wantCode(t, m.call(late, s, shop), problem.Cancelled)
+	same(t, before, holdingsOf(t, s, shop))
+	// The store is none the worse for it.
+	must(t, m.call(background(), s, shop))
+}
+
+func readyOften(t *testing.T, s repo.Store) {
+	errs := make(chan error)
+	const n = 20
+	for range n {
+		go func() { errs <- s.Ready(background()) }()
+	}
+	for range n {
+		if err := <-errs; err != nil {
+			t.Errorf("not ready: %v", err)
+		}
+	}
+}

@@ -1,0 +1,212 @@
+// Package repotest is the contract of repo.Store as tests. An engine's own
+// tests call Run, and then hold only what is peculiar to that engine.
+package repotest
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"coldrise/domain/part"
+	"coldrise/domain/problem"
+	"coldrise/repo"
+)
+
+// testCase is one thing a store must do, on a store of its own.
+type testCase struct {
+	name string
+	run  func(t *testing.T, s repo.Store)
+}
+
+// Run proves a store. open gives a fresh, empty one, and closes it when its
+// test is over; closing twice must do no harm. It is called from many
+// goroutines.
+func Run(t *testing.T, open func(t *testing.T) repo.Store) {
+	for _, group := range []struct {
+		name  string
+		cases []testCase
+	}{
+		{"kept", keptCases()},
+		{"refused", refusedCases()},
+		{"any_method", anyMethodCases()},
+		{"version", versionCases()},
+		{"list", listCases()},
+		{"cursor", cursorCases()},
+		{"candidates", candidateCases()},
+		{"catalogue", catalogueCases()},
+		{"together", togetherCases()},
+	} {
+		t.Run(group.name, func(t *testing.T) {
+			t.Parallel()
+			for _, c := range group.cases {
+				t.Run(c.name, func(t *testing.T) {
+					t.Parallel()
+					c.run(t, open(t))
+				})
+			}
+		})
+	}
+}
+
+// shop is the one most cases work in, and other is a second one.
+const (
+	shop  repo.Shop = "bench"
+	other repo.Shop = "the other shop"
+)
+
+// noon is when the samples are made, with a zone and digits that stores must
+// bring to UTC and to whole microseconds.
+var noon = time.Date(2026, 3, 1, 12, 30, 0, 123_456_789, time.FixedZone("UTC+2", 7200))
+
+// noonKept is noon as a store gives it back.
+var noonKept = time.Date(2026, 3, 1, 10, 30, 0, 123_456_000, time.UTC)
+
+func stamp() repo.Stamp { return repo.Stamp{At: noon} }
+
+func background() context.Context { return context.Background() }
+
+// reporter is a *testing.T, or a *rapid.T, which then looks for a smaller example.
+type reporter interface {
+	Helper()
+	Fatalf(format string, args ...any)
+}
+
+// must stops a test at an error that is none of its subject.
+func must(t reporter, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatalf("%v (cause: %v)", err, problem.As(err).Cause)
+	}
+}
+
+// sure gives the value of a call whose error is none of the test's subject:
+// sure(s.Part(ctx, shop, id))(t).
+func sure[T any](v T, err error) func(t reporter) T {
+	return func(t reporter) T {
+		t.Helper()
+		must(t, err)
+		return v
+	}
+}
+
+func wantCode(t *testing.T, err error, want problem.Code) {
+	t.Helper()
+	if err == nil {
+		t.Fatalf("no error; want %s", want)
+	}
+	if got := problem.CodeOf(err); got != want {
+		t.Fatalf("code %s, want %s: %v (cause: %v)", got, want, err, problem.As(err).Cause)
+	}
+}
+
+func wantFault(t *testing.T, err error, pointer string) {
+	t.Helper()
+	wantCode(t, err, problem.Invalid)
+	for _, f := range problem.As(err).Faults {
+		if f.Pointer == pointer {
+			return
+		}
+	}
+	t.Fatalf("no fault at %s: %v", pointer, err)
+}
+
+func same(t reporter, want, got any) {
+	t.Helper()
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Fatalf("(-want +got)\n%s", diff)
+	}
+}
+
+// stocked is a shop with two parts, an amplifier and its plan, under ids the
+// cases know.
+func stocked(t *testing.T, s repo.Store, in repo.Shop) {
+	t.Helper()
+	ctx := background()
+	must(t, s.PutSeries(ctx, in, sampleSeries("HA"), stamp()))
+	for i, number := range []string{"HA-1", "HA-2"} {
+		sure(s.CreatePart(ctx, in, fmt.Sprintf("part-%d", i+1), samplePart(number), stamp()))(t)
+	}
+	sure(s.CreateAmp(ctx, in, "amp-1", sampleAmp("Saltmarsh 30"), stamp()))(t)
+	must(t, s.SavePlan(ctx, in, samplePlan("plan-1", "amp-1")))
+}
+
+// holdings is all a shop has.
+type holdings struct {
+	Parts  []repo.Part
+	Series []part.Series
+	Amps   []repo.Amp
+	Plans  []repo.Plan
+}
+
+// holdingsOf reads a shop through its lists: of plans, those for amp-1 and those
+// for no stored amplifier.
+func holdingsOf(t *testing.T, s repo.Store, in repo.Shop) holdings {
+	t.Helper()
+	ctx := background()
+	h := holdings{
+		Parts:  allParts(t, s, in, repo.PartFilter{}, repo.MaxPage),
+		Series: sure(s.Series(ctx, in))(t),
+	}
+	var err error
+	h.Amps, _, err = s.Amps(ctx, in, repo.Page{Limit: repo.MaxPage})
+	must(t, err)
+	for _, ampID := range []string{"amp-1", ""} {
+		plans, _, err := s.Plans(ctx, in, ampID, repo.Page{Limit: repo.MaxPage})
+		must(t, err)
+		h.Plans = append(h.Plans, plans...)
+	}
+	return h
+}
+
+// allParts walks a list to its end.
+func allParts(t *testing.T, s repo.Store, in repo.Shop, f repo.PartFilter, limit int) []repo.Part {
+	t.Helper()
+	var all []repo.Part
+	page := repo.Page{Limit: limit}
+	for {
+		parts, next, err := s.Parts(background(), in, f, page)
+		must(t, err)
+		if len(parts) > limit || (next != "" && len(parts) != limit) {
+			t.Fatalf("a page of %d, with more to come: %t; want %d", len(parts), next != "", limit)
+		}
+		all = append(all, parts...)
+		if next == "" {
+			return all
+		}
+		page.After = next
+	}
+}
+
+func partNumbers(parts []repo.Part) []string {
+	var numbers []string
+	for i := range parts {
+		numbers = append(numbers, parts[i].PartNumber)
+	}
+	return numbers
+}
+
+func ampIDs(amps []repo.Amp) []string {
+	var ids []string
+	for i := range amps {
+		ids = append(ids, amps[i].ID)
+	}
+	return ids
+}
+
+func planIDs(plans []repo.Plan) []string {
+	var ids []string
+	for i := range plans {
+		ids = append(ids, plans[i].ID)
+	}
+	return ids
+}
+
+func instant(t *testing.T, text string) time.Time {
+	t.Helper()
+	at, err := time.Parse(time.RFC3339Nano, text)
+	must(t, err)
+	return at.UTC()
+}
