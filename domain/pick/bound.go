@@ -66,18 +66,34 @@ type bounder struct {
 	worth []cost   // by group, of one need
 	x     []int    // by edge, what each part would take by itself
 	share []cost   // by part, its term of the bound
-	order [][]int  // by part, its edges by worth, kept from one evaluation to the next
+	alive []int    // the parts that the box leaves anything of
+	order [][]int  // by part, its edges in the box by worth, kept from one evaluation to the next
 	sums  []cost   // scratch of mixed
 	items []int    // scratch of mixed: an edge for each need it may take
 	from  [][]bool // scratch of mixed: whether an item was taken to reach a count of units
 }
 
 func newBounder(g *model) *bounder {
-	b := &bounder{g: g, worth: make([]cost, len(g.groups)), x: make([]int, len(g.edges)), share: make([]cost, len(g.parts))}
-	for _, edges := range g.of {
-		b.order = append(b.order, slices.Clone(edges))
+	return &bounder{g: g, worth: make([]cost, len(g.groups)), x: make([]int, len(g.edges)),
+		share: make([]cost, len(g.parts)), order: make([][]int, len(g.parts))}
+}
+
+// focus prepares for evaluations over a box, and over boxes inside it.
+func (b *bounder) focus(in box) {
+	b.alive = b.alive[:0]
+	clear(b.x)
+	clear(b.share)
+	for p, edges := range b.g.of {
+		b.order[p] = b.order[p][:0]
+		for _, e := range edges {
+			if in.hi[e] > 0 {
+				b.order[p] = append(b.order[p], e)
+			}
+		}
+		if len(b.order[p]) > 0 || in.used[p] {
+			b.alive = append(b.alive, p)
+		}
 	}
-	return b
 }
 
 // lowest is a bound that says nothing.
@@ -90,7 +106,7 @@ func (b *bounder) evaluate(in box) cost {
 	for i, w := range b.worth {
 		total += w * cost(len(b.g.groups[i].needs))
 	}
-	for p := range b.g.parts {
+	for _, p := range b.alive {
 		b.share[p] = b.least(p, in, true)
 		if b.share[p] >= never {
 			return never
@@ -247,9 +263,9 @@ func (b *bounder) trace(p int, in box, k int) {
 // or less, by the bound with one limit changed. The last evaluation was over
 // this box and gave bound.
 func (b *bounder) tighten(in box, bound, target cost) (changed bool) {
-	for p, edges := range b.g.of {
+	for _, p := range b.alive {
 		room := target - (bound - b.share[p])
-		for _, e := range edges {
+		for _, e := range b.order[p] {
 			changed = b.lower(p, e, in, room) || changed
 			changed = b.raise(p, e, in, room) || changed
 		}

@@ -8,7 +8,7 @@ import (
 )
 
 // MaxPieces is the most pieces that all needs of an order and its spare take together.
-const MaxPieces = 100000
+const MaxPieces = 10_000
 
 // check finds what Cheapest cannot reckon with, in needs, settings and the
 // offers of the parts that are options.

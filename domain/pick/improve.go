@@ -103,14 +103,11 @@ func (f *filling) improve() {
 // moveNeeds moves one need, or all that an edge takes, to another part.
 func (f *filling) moveNeeds() (paid bool) {
 	for i := range f.g.groups {
-		for _, from := range f.g.groups[i].edges {
-			for _, to := range f.g.groups[i].edges {
-				for _, n := range [2]int{f.x[from], 1} {
-					if to != from && n > 0 && n <= f.x[from] && f.change(to, n)+f.change(from, -n) < 0 {
-						f.move(to, n)
-						f.move(from, -n)
-						paid = true
-					}
+		edges := f.g.groups[i].edges
+		for _, from := range edges {
+			for k := 0; k < len(edges) && f.x[from] > 0; k++ {
+				if to := edges[k]; to != from && (f.pays(from, to, f.x[from]) || f.pays(from, to, 1)) {
+					paid = true
 				}
 			}
 		}
@@ -118,46 +115,50 @@ func (f *filling) moveNeeds() (paid bool) {
 	return paid
 }
 
-// joinParts moves to one part all that it can take of another's needs.
+// pays moves n needs between two edges where that costs less.
+func (f *filling) pays(from, to, n int) bool {
+	if f.change(to, n)+f.change(from, -n) >= 0 {
+		return false
+	}
+	f.move(to, n)
+	f.move(from, -n)
+	return true
+}
+
+// joinParts moves to another part all that it can take of one's needs.
 func (f *filling) joinParts() (paid bool) {
-	for p := range f.g.parts {
-		for _, q := range f.rivals(p) {
-			units := 0
-			f.between(q, p, func(from, _ int) { units += f.x[from] * f.g.size(from) })
+	movable := make([]int, len(f.g.parts)) // units that each part could take
+	for q := range f.g.parts {
+		if f.load[q] == 0 {
+			continue
+		}
+		clear(movable)
+		f.beside(q, func(from, to int) { movable[f.g.edges[to].part] += f.x[from] * f.g.size(from) })
+		for p, units := range movable {
 			if units > 0 && f.shift(p, units)+f.shift(q, -units) < 0 {
-				f.between(q, p, func(from, to int) {
-					n := f.x[from]
-					f.move(to, n)
-					f.move(from, -n)
+				f.beside(q, func(from, to int) {
+					if f.g.edges[to].part == p {
+						n := f.x[from]
+						f.move(to, n)
+						f.move(from, -n)
+					}
 				})
 				paid = true
+				break
 			}
 		}
 	}
 	return paid
 }
 
-// rivals gives the other parts in use at the needs that p could take.
-func (f *filling) rivals(p int) []int {
-	var found []int
-	seen := map[int]bool{p: true}
-	for _, e := range f.g.of[p] {
-		for _, other := range f.g.groups[f.g.edges[e].group].edges {
-			q := f.g.edges[other].part
-			if f.x[other] > 0 && !seen[q] {
-				seen[q] = true
-				found = append(found, q)
-			}
+// beside visits each edge of q in use with each other edge of its group.
+func (f *filling) beside(q int, visit func(from, to int)) {
+	for _, from := range f.g.of[q] {
+		if f.x[from] == 0 {
+			continue
 		}
-	}
-	return found
-}
-
-// between visits the edges of q in use beside the edge of p at the same group.
-func (f *filling) between(q, p int, visit func(from, to int)) {
-	for _, to := range f.g.of[p] {
-		for _, from := range f.g.groups[f.g.edges[to].group].edges {
-			if f.g.edges[from].part == q && f.x[from] > 0 {
+		for _, to := range f.g.groups[f.g.edges[from].group].edges {
+			if to != from {
 				visit(from, to)
 			}
 		}

@@ -1,6 +1,7 @@
 package pick
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
@@ -34,7 +35,7 @@ type edge struct{ group, part int }
 
 // newModel groups the needs that have an option; options are ascending and
 // each can be bought for its need alone.
-func newModel(needs []Need, options [][]int, parts []part.Part, m market) *model {
+func newModel(ctx context.Context, needs []Need, options [][]int, parts []part.Part, m market) (*model, error) {
 	g := &model{}
 	g.group(needs, options)
 	at := map[int]int{}
@@ -53,9 +54,12 @@ func newModel(needs []Need, options [][]int, parts []part.Part, m market) *model
 	}
 	g.link()
 	for p, index := range g.parts {
+		if ctx.Err() != nil {
+			return nil, cancelled()
+		}
 		g.curves = append(g.curves, m.least(&parts[index], g.unit, g.demand(p)*g.unit))
 	}
-	return g.withoutDominated()
+	return g.withoutDominated(), nil
 }
 
 func (g *model) group(needs []Need, options [][]int) {
@@ -147,6 +151,10 @@ func (g *model) withoutDominated() *model {
 	return g.without(dead)
 }
 
+// tableLimit keeps the comparison of two long curves from costing more than the
+// search that it is to shorten.
+const tableLimit = 1 << 16
+
 // standsIn says whether moving any use of p onto q, whatever q is used for
 // already, never costs more.
 func (g *model) standsIn(q, p int, covered []bool) bool {
@@ -156,6 +164,9 @@ func (g *model) standsIn(q, p int, covered []bool) bool {
 		}
 	}
 	a, b := g.curves[q], g.curves[p]
+	if len(a)*len(b) > tableLimit {
+		return false
+	}
 	for y := 1; y < len(b); y++ {
 		for x := 0; x+y < len(a); x++ {
 			if a[x+y] > a[x].plus(b[y]) {

@@ -26,7 +26,10 @@ func Cheapest(ctx context.Context, needs []Need, parts []part.Part, s Settings) 
 	}
 	options, short := sift(needs, parts, s)
 	m := newMarket(mostLines(parts, options), s)
-	g := newModel(needs, options, parts, m)
+	g, err := newModel(ctx, needs, options, parts, m)
+	if err != nil {
+		return Order{}, err
+	}
 	found, err := g.find(ctx, limitOf(s))
 	if err != nil {
 		return Order{}, err

@@ -96,7 +96,7 @@ func (s *search) visit(in box, worth []cost, floor cost) {
 		return
 	}
 	if s.ctx.Err() != nil {
-		s.err = problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
+		s.err = cancelled()
 		return
 	}
 	if s.nodes >= s.limit {
@@ -114,6 +114,7 @@ func (s *search) visit(in box, worth []cost, floor cost) {
 		if !s.g.close(in) {
 			return
 		}
+		s.b.focus(in)
 		bound := s.ascend(in, worth, steps)
 		floor = max(floor, bound)
 		if floor > s.target() {
@@ -123,6 +124,10 @@ func (s *search) visit(in box, worth []cost, floor cost) {
 		steps = nodeSteps
 	}
 	s.branch(in, worth, floor)
+}
+
+func cancelled() error {
+	return problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
 }
 
 // branch splits a box in two: a part is used or not, where that is open most,
@@ -196,10 +201,10 @@ func (s *search) ascend(in box, worth []cost, steps int) cost {
 			copy(s.b.worth, worth)
 			bound = s.b.evaluate(in)
 		}
-		if i%fillEvery == 0 {
+		if i%fillEvery == 0 && (i == 0 || s.nodes == 1) {
 			s.refill()
 		}
-		if best > s.target() || !s.step(s.cost-bound, scale) {
+		if best > s.target() || s.ctx.Err() != nil || !s.step(s.cost-bound, scale) {
 			break
 		}
 	}
