@@ -101,29 +101,26 @@ func anyMethodCases() []testCase {
 				must(t, m.call(background(), s, shop))
 			}},
 			testCase{m.name + " leaves another shop alone", func(t *testing.T, s repo.Store) { leavesAlone(t, s, m) }},
-			testCase{m.name + " without a shop is internal", func(t *testing.T, s repo.Store) {
-				wantCode(t, m.call(background(), s, ""), problem.Internal)
-			}},
-			testCase{m.name + " with a context that is done is cancelled", func(t *testing.T, s repo.Store) { givesUp(t, s, m) }},
-			testCase{m.name + " after Close is internal", func(t *testing.T, s repo.Store) {
-				must(t, s.Close())
-				wantCode(t, m.call(background(), s, shop), problem.Internal)
-			}},
 		)
 	}
 	return append(cases,
-		testCase{"Ready says yes, many times at once", readyOften},
-		testCase{"Ready with a context that is done is cancelled", func(t *testing.T, s repo.Store) {
-			ctx, cancel := context.WithCancel(background())
-			cancel()
-			wantCode(t, s.Ready(ctx), problem.Cancelled)
-			must(t, s.Ready(background()))
+		testCase{"without a shop is internal", func(t *testing.T, s repo.Store) {
+			allRefuse(t, problem.Internal, func(m method) error { return m.call(background(), s, "") })
 		}},
-		testCase{"Ready after Close is internal", func(t *testing.T, s repo.Store) {
+		testCase{"after Close is internal", func(t *testing.T, s repo.Store) {
 			must(t, s.Close())
+			allRefuse(t, problem.Internal, func(m method) error { return m.call(background(), s, shop) })
 			wantCode(t, s.Ready(background()), problem.Internal)
 		}},
+		testCase{"with a context that is done is cancelled", givesUp},
+		testCase{"Ready says yes, many times at once", readyOften},
 	)
+}
+
+func allRefuse(t *testing.T, code problem.Code, call func(m method) error) {
+	for _, m := range methods() {
+		t.Run(m.name, func(t *testing.T) { wantCode(t, call(m), code) })
+	}
 }
 
 // leavesAlone calls a method in a shop that has nothing, with the ids of one
@@ -140,18 +137,20 @@ func leavesAlone(t *testing.T, s repo.Store, m method) {
 	same(t, before, holdingsOf(t, s, shop))
 }
 
-func givesUp(t *testing.T, s repo.Store, m method) {
+func givesUp(t *testing.T, s repo.Store) {
 	stocked(t, s, shop)
 	before := holdingsOf(t, s, shop)
 	cancelled, cancel := context.WithCancel(background())
 	cancel()
-	wantCode(t, m.call(cancelled, s, shop), problem.Cancelled)
 	late, cancel := context.WithDeadline(background(), time.Unix(0, 0))
 	defer cancel()
-	wantCode(t, m.call(late, s, shop), problem.Cancelled)
-	same(t, before, holdingsOf(t, s, shop))
+	for _, ctx := range []context.Context{cancelled, late} {
+		allRefuse(t, problem.Cancelled, func(m method) error { return m.call(ctx, s, shop) })
+		wantCode(t, s.Ready(ctx), problem.Cancelled)
+	}
 	// The store is none the worse for it.
-	must(t, m.call(background(), s, shop))
+	same(t, before, holdingsOf(t, s, shop))
+	must(t, s.Ready(background()))
 }
 
 func readyOften(t *testing.T, s repo.Store) {

@@ -21,11 +21,19 @@ type state struct {
 	print   string // the tables and indexes there are, whatever the version says
 }
 
+// leastPage is the smallest page of an SQLite file, in bytes (sqlite.org/fileformat2.html).
+const leastPage = 512
+
 // look reads the state of a file without changing it. A file that is not
 // there, or is empty, is at version 0.
 func look(ctx context.Context, file string) (state, error) {
-	if info, err := os.Stat(file); err != nil || info.Size() == 0 {
+	info, err := os.Stat(file)
+	if err != nil || info.Size() == 0 {
 		return state{}, nil
+	}
+	if info.Size() < leastPage {
+		// SQLite itself would take it for an empty database, and write over it.
+		return state{}, noDatabase(file, nil)
 	}
 	s, err := lookThrough(ctx, dsn(file, []string{writerPragmas[0]}, "mode=ro"))
 	// A journal that a killed process left must be rolled back, and one of a
@@ -140,9 +148,13 @@ func opening(file string, err error) error {
 	case unopened(err):
 		return unreachable(file, err)
 	case code == codes.SQLITE_NOTADB:
-		return &problem.Error{Code: problem.Invalid, Message: file + " is not an SQLite database", Cause: err}
+		return noDatabase(file, err)
 	case code == codes.SQLITE_CORRUPT:
 		return &problem.Error{Code: problem.Invalid, Message: "the database " + file + " is damaged; put a copy in its place", Cause: err}
 	}
 	return err
+}
+
+func noDatabase(file string, cause error) error {
+	return &problem.Error{Code: problem.Invalid, Message: file + " is not an SQLite database", Cause: cause}
 }

@@ -1,0 +1,107 @@
+package migrations_test
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"io/fs"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"github.com/google/go-cmp/cmp"
+
+	"coldrise/migrations"
+)
+
+// released holds the sums of the files as they were released. A file here is
+// never edited: databases made with it are out there. Add a line for a new
+// file; what a mistake needs is a further migration.
+var released = map[string]string{
+	"sqlite/0001_init.up.sql":   "3449ccd19bb8f01e684553b4fd92e121941061562ae74cc86c6164810a4f915b",
+	"sqlite/0001_init.down.sql": "b23731c35b3afbfc3cdee01efc90ec544358f58aa004a32261202c49a8ba08ec",
+}
+
+func TestReleasedFilesAreAsTheyWere(t *testing.T) {
+	t.Parallel()
+	got := map[string]string{}
+	err := fs.WalkDir(migrations.Files, ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		text, err := fs.ReadFile(migrations.Files, path)
+		sum := sha256.Sum256(text)
+		got[path] = hex.EncodeToString(sum[:])
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(released, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// Every engine has the same versions by the same names.
+func TestEnginesAgreeInNumbersAndNames(t *testing.T) {
+	t.Parallel()
+	folders, err := fs.ReadDir(migrations.Files, ".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := func(folder string) []string {
+		steps, err := migrations.Steps(migrations.Files, folder)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var names []string
+		for _, s := range steps {
+			names = append(names, s.Name)
+		}
+		return names
+	}
+	want := names(migrations.SQLite)
+	if len(want) == 0 || want[0] != "init" {
+		t.Errorf("the first migration is not init: %q", want)
+	}
+	for _, f := range folders {
+		if diff := cmp.Diff(want, names(f.Name())); diff != "" {
+			t.Errorf("%s: %s", f.Name(), diff)
+		}
+	}
+}
+
+func TestStepsRefusesAFolderOutOfOrder(t *testing.T) {
+	t.Parallel()
+	pair := func(names ...string) fstest.MapFS {
+		files := fstest.MapFS{}
+		for _, n := range names {
+			for _, direction := range []string{".up.sql", ".down.sql"} {
+				files["e/"+n+direction] = &fstest.MapFile{Data: []byte("SELECT 1;")}
+			}
+		}
+		return files
+	}
+	with := func(files fstest.MapFS, name, text string) fstest.MapFS {
+		files["e/"+name] = &fstest.MapFile{Data: []byte(text)}
+		return files
+	}
+	for name, tt := range map[string]struct {
+		files fstest.MapFS
+		want  string // in the error; "" is none
+	}{
+		"in order":              {pair("0001_init", "0002_shelves"), ""},
+		"a gap":                 {pair("0001_init", "0003_shelves"), "out of sequence"},
+		"from two on":           {pair("0002_init"), "out of sequence"},
+		"one number, two names": {pair("0001_init", "0001_start"), "both"},
+		"no way back":           {with(pair("0001_init"), "0002_shelves.up.sql", "SELECT 1;"), "lacks a direction"},
+		"an empty file":         {with(pair("0001_init"), "0001_init.up.sql", ""), "lacks a direction"},
+		"another file":          {with(pair("0001_init"), "README", "x"), "not named"},
+		"no name":               {with(pair("0001_init"), "0002_.up.sql", "x"), "not named"},
+		"no folder":             {fstest.MapFS{}, "not exist"},
+	} {
+		_, err := migrations.Steps(tt.files, "e")
+		if (err == nil) != (tt.want == "") || (err != nil && !strings.Contains(err.Error(), tt.want)) {
+			t.Errorf("%s: %v, want %q", name, err, tt.want)
+		}
+	}
+}
