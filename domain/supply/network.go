@@ -8,6 +8,7 @@ import "math"
 type network struct {
 	doubler    bool    // the first stack is solved together with the diodes
 	oneWinding bool    // both paths draw on the same winding resistance
+	chokeInput bool    // the rectifier feeds a choke
 	omega      float64 // rad/s
 	phase      float64 // rad, with half a turn added where the supply is negative
 	peak       float64 // V, of the unloaded winding at its mains
@@ -91,6 +92,7 @@ func compile(c *Circuit) *network {
 	if d.WarmUp != nil {
 		n.heater = n.emission(newEmission(d.WarmUp))
 	}
+	n.chokeInput = c.Nodes[0].Series != nil && c.Nodes[0].Series.LH != nil
 	n.addVertices(c)
 	return n
 }

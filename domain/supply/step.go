@@ -13,14 +13,15 @@ const gamma = 1 - 1/math.Sqrt2
 // one position of the switch.
 type coefficients struct {
 	dt      float64
+	theta   float64   // share of dt that a stage reaches: γ, or 1 for a step of implicit Euler
 	unitG   []float64 // S: of C with ESR within a stage
 	unitR   []float64 // Ω: of the unit with its leak
 	share   []float64 // part of a unit's starting voltage seen at its terminals with no current
 	stackG  []float64 // S
 	branchG []float64 // S: of a vertex's feed
 	branchK []float64 // part of a choke's starting current that is left with no voltage across it
-	rise    []float64 // V/A: γ·dt/C
-	between []float64 // V/A: (1−γ)·dt/C, from one stage's start to the next
+	rise    []float64 // V/A: θ·dt/C
+	between []float64 // V/A: (1−θ)·dt/C, from one stage's start to the next
 	shunt   []float64 // S: all at a vertex but loads and branches
 	rs      float64   // Ω per path, the switch included where it is in the winding
 }
@@ -35,9 +36,9 @@ func newCoefficients(n *network) *coefficients {
 	}
 }
 
-// set works the coefficients out for steps of dt seconds.
-func (p *coefficients) set(n *network, dt float64, closed bool) {
-	p.dt = dt
+// set works the coefficients out for steps of dt seconds; theta is gamma or 1.
+func (p *coefficients) set(n *network, dt, theta float64, closed bool) {
+	p.dt, p.theta = dt, theta
 	contact := 0.0
 	if n.sw != nil {
 		contact = n.sw.RoffOhm
@@ -50,8 +51,8 @@ func (p *coefficients) set(n *network, dt float64, closed bool) {
 		p.rs += contact
 	}
 	for k, u := range n.units {
-		p.rise[k] = gamma * dt / u.c
-		p.between[k] = (1 - gamma) * dt / u.c
+		p.rise[k] = theta * dt / u.c
+		p.between[k] = (1 - theta) * dt / u.c
 		p.unitG[k] = 1 / (u.esr + p.rise[k])
 		p.unitR[k] = 1 / (p.unitG[k] + u.leak)
 		p.share[k] = p.unitG[k] * p.unitR[k]
@@ -63,8 +64,8 @@ func (p *coefficients) set(n *network, dt float64, closed bool) {
 			r += contact
 		}
 		if v.l > 0 {
-			p.branchK[k] = 1 / (1 + gamma*dt*r/v.l)
-			p.branchG[k] = gamma * dt / v.l * p.branchK[k]
+			p.branchK[k] = 1 / (1 + theta*dt*r/v.l)
+			p.branchG[k] = theta * dt / v.l * p.branchK[k]
 		} else {
 			p.branchG[k] = 1 / math.Max(r, leastBranchOhm)
 		}
@@ -97,6 +98,7 @@ type machine struct {
 	emission []float64
 
 	fromInner, fromChoke []float64 // where the running stage starts
+	startChoke           []float64 // where the step started
 	inject, keep, pivot  []float64 // A; part of a vertex's injection that reaches its feeder; Ω
 	source               []float64 // V: a stack's with no current
 	rootG                float64
@@ -109,30 +111,61 @@ func newMachine(n *network) *machine {
 		net: n, inner: make([]float64, u), choke: make([]float64, v),
 		v: make([]float64, v), unitV: make([]float64, u), unitA: make([]float64, u),
 		loads: newLoadState(n), emission: make([]float64, len(n.emissions)),
-		fromInner: make([]float64, u), fromChoke: make([]float64, v),
+		fromInner: make([]float64, u), fromChoke: make([]float64, v), startChoke: make([]float64, v),
 		inject: make([]float64, v), keep: make([]float64, v), pivot: make([]float64, v),
 		source: make([]float64, len(n.stacks)),
 	}
 }
 
 // step moves the machine from t to t + p.dt. Early and late are the winding's
-// volts at t + γ·dt and t + dt.
-func (m *machine) step(p *coefficients, t, early, late float64) {
+// volts at t + γ·dt and t + dt. With θ = 1 it is one stage of implicit Euler.
+//
+// It gives false, and leaves the states as they were, where the two stages
+// have charged a capacitor beyond what drove it: the caller then takes the
+// interval in smaller pieces, or by Euler, which never does.
+func (m *machine) step(p *coefficients, t, early, late float64) bool {
 	copy(m.fromInner, m.inner)
 	copy(m.fromChoke, m.choke)
-	m.stage(p, t+gamma*p.dt, early)
-	for k, a := range m.unitA {
-		m.fromInner[k] += p.between[k] * a
-	}
-	for k := range m.choke {
-		if m.net.vertices[k].l > 0 {
-			m.fromChoke[k] += (1 - gamma) / gamma * (m.choke[k] - m.fromChoke[k])
+	copy(m.startChoke, m.choke)
+	var first [2]float64
+	if p.theta < 1 {
+		m.stage(p, t+gamma*p.dt, early)
+		first = m.path
+		for k, a := range m.unitA {
+			m.fromInner[k] += p.between[k] * a
+		}
+		for k := range m.choke {
+			if m.net.vertices[k].l > 0 {
+				m.fromChoke[k] += (1 - gamma) / gamma * (m.choke[k] - m.fromChoke[k])
+			}
 		}
 	}
 	m.stage(p, t+p.dt, late)
+	if m.overcharged(first, early, late) {
+		copy(m.choke, m.startChoke)
+		return false
+	}
 	for k, a := range m.unitA {
 		m.inner[k] = m.fromInner[k] + p.rise[k]*a
 	}
+	return true
+}
+
+// overcharged says whether a path that conducted in the first stage faces, at
+// the second, more than either stage had to drive it with. The first stage's
+// slope then went too far, and a diode cannot take it back. Ahead of a choke
+// standing above the winding is nothing unusual, and nothing there keeps it.
+func (m *machine) overcharged(first [2]float64, early, late float64) bool {
+	if m.net.chokeInput {
+		return false
+	}
+	facing := [2]float64{m.v[0], m.v[0]}
+	if m.net.doubler {
+		top := m.net.stacks[0].first
+		facing = [2]float64{m.unitV[top], m.unitV[top+1]}
+	}
+	return first[0] > 0 && m.path[0] <= 0 && facing[0] > math.Max(early, late) ||
+		first[1] > 0 && m.path[1] <= 0 && facing[1] > math.Max(-early, -late)
 }
 
 // settle finds what the algebraic quantities are at t with the states as they
@@ -146,8 +179,9 @@ func (m *machine) settle(p *coefficients, t float64) {
 }
 
 // stageLimit bounds how often a stage is solved again because a load moved
-// far from where it was linearised.
-const stageLimit = 12
+// far from where it was linearised: a cube falls by a third a round, and has
+// five decades to fall where a node within the bounds collapses.
+const stageLimit = 60
 
 // stage solves the network at time t with the winding at e volts.
 func (m *machine) stage(p *coefficients, t, e float64) {
