@@ -6,86 +6,157 @@ type filling struct {
 	g    *model
 	x    []int // needs that each edge takes
 	load []int // units used of each part
+	// Scratch of chain: the parts reached, and for each the moves that reach it.
+	reached []int
+	into    []int // by part, the edge by which a need arrives; −1 where not reached
+	out     []int // by part, the edge from which that need came; −1 for the need being placed
 }
 
 // polishRounds bounds the improvement of one filling.
 const polishRounds = 20
 
 func newFilling(g *model, x []int) *filling {
-	f := &filling{g: g, x: x, load: make([]int, len(g.parts))}
+	f := &filling{g: g, x: x, load: make([]int, len(g.parts)),
+		into: make([]int, len(g.parts)), out: make([]int, len(g.parts))}
 	for e, n := range x {
 		f.load[g.edges[e].part] += n * g.size(e)
 	}
 	return f
 }
 
-// fill takes needs one by one to where each costs least, at first among the
-// parts marked, groups with the least choice before the others. It says
-// whether every need found a part in stock.
-func (g *model) fill(marked []bool) (*filling, bool) {
+// fill takes needs one by one to where each costs least, groups with the least
+// choice before the others. It says whether every need found a part in stock.
+func (g *model) fill() (*filling, bool) {
 	f := newFilling(g, make([]int, len(g.edges)))
-	for _, i := range g.narrowFirst() {
-		for range g.groups[i].needs {
-			e, ok := f.cheapest(i, marked, leave)
-			if !ok {
-				e, ok = f.cheapest(i, nil, leave)
-			}
-			if !ok {
-				return f, false
-			}
-			f.move(e, 1)
-		}
-	}
-	return f, true
+	return f, f.complete()
 }
 
-// narrowFirst orders the groups by their count of edges.
-func (g *model) narrowFirst() []int {
-	var order []int
-	for size := 1; len(order) < len(g.groups); size++ {
-		for i := range g.groups {
-			if len(g.groups[i].edges) == size || size == 1 && len(g.groups[i].edges) == 0 {
-				order = append(order, i)
-			}
+// repair makes a filling of what the parts would take by themselves: what
+// needs have too many of is put back, then the rest is filled.
+func (g *model) repair(x []int) (*filling, bool) {
+	f := newFilling(g, append([]int(nil), x...))
+	for i := range g.groups {
+		for n := f.missing(i); n < 0; n++ {
+			f.move(f.dearest(i), -1)
 		}
 	}
-	return order
+	return f, f.complete()
 }
 
-// cheapest finds the edge that takes one more need of a group at the least
-// further cost, of the marked parts (nil: of all) but not the one left out.
-func (f *filling) cheapest(i int, marked []bool, out int) (best int, ok bool) {
-	least := never
+func (f *filling) missing(i int) int {
+	n := len(f.g.groups[i].needs)
 	for _, e := range f.g.groups[i].edges {
-		p := f.g.edges[e].part
-		if p == out || marked != nil && !marked[p] {
+		n -= f.x[e]
+	}
+	return n
+}
+
+// dearest finds the edge of a group that saves most by one need less.
+func (f *filling) dearest(i int) int {
+	best, most := -1, never
+	for _, e := range f.g.groups[i].edges {
+		if f.x[e] == 0 {
 			continue
 		}
-		if d := f.change(e, 1); d < least {
-			best, least, ok = e, d, true
+		if d := f.change(e, -1); d < most {
+			best, most = e, d
 		}
 	}
-	return best, ok
+	return best
+}
+
+func (f *filling) complete() bool {
+	for size := 1; ; size++ {
+		wider := false
+		for i := range f.g.groups {
+			wider = wider || len(f.g.groups[i].edges) > size
+			if len(f.g.groups[i].edges) != size {
+				continue
+			}
+			for n := f.missing(i); n > 0; n-- {
+				if !f.place(i, leave) {
+					return false
+				}
+			}
+		}
+		if !wider {
+			return true
+		}
+	}
 }
 
 // change is the further cost where an edge takes n more needs; never where it cannot.
 func (f *filling) change(e, n int) cost {
-	p := f.g.edges[e].part
-	return f.shift(p, n*f.g.size(e))
+	return f.shift(f.g.edges[e].part, n*f.g.size(e))
 }
 
 func (f *filling) shift(p, units int) cost {
 	curve := f.g.curves[p]
-	after := curve[f.load[p]+units]
-	if after >= never {
+	if f.load[p]+units >= len(curve) || curve[f.load[p]+units] >= never {
 		return never
 	}
-	return after - curve[f.load[p]]
+	return curve[f.load[p]+units] - curve[f.load[p]]
 }
 
 func (f *filling) move(e, n int) {
 	f.x[e] += n
 	f.load[f.g.edges[e].part] += n * f.g.size(e)
+}
+
+// place takes one more need of a group to the part where that costs least,
+// not through the part barred. Where stock stands in the way, needs of the
+// same size make room along a chain: only the part at its end takes more.
+func (f *filling) place(i, barred int) bool {
+	f.reach(i, barred)
+	end, least := -1, never
+	for _, p := range f.reached {
+		if d := f.shift(p, f.g.groups[i].size); d < least {
+			end, least = p, d
+		}
+	}
+	if end < 0 {
+		return false
+	}
+	f.follow(end)
+	return true
+}
+
+// reach finds, nearest first, the parts that one more need of a group can
+// lead to, by moving needs of its size.
+func (f *filling) reach(i, barred int) {
+	for p := range f.into {
+		f.into[p] = -1
+	}
+	f.reached = f.reached[:0]
+	arrive := func(from, group int) {
+		for _, to := range f.g.groups[group].edges {
+			if p := f.g.edges[to].part; f.into[p] < 0 && p != barred {
+				f.into[p], f.out[p] = to, from
+				f.reached = append(f.reached, p)
+			}
+		}
+	}
+	arrive(-1, i)
+	for k := 0; k < len(f.reached); k++ {
+		for _, from := range f.g.of[f.reached[k]] {
+			if f.x[from] > 0 && f.g.size(from) == f.g.groups[i].size {
+				arrive(from, f.g.edges[from].group)
+			}
+		}
+	}
+}
+
+// follow makes the moves that reach a part.
+func (f *filling) follow(p int) {
+	for {
+		f.move(f.into[p], 1)
+		from := f.out[p]
+		if from < 0 {
+			return
+		}
+		f.move(from, -1)
+		p = f.g.edges[from].part
+	}
 }
 
 // improve applies moves for as long as they pay.
@@ -100,29 +171,28 @@ func (f *filling) improve() {
 	}
 }
 
-// moveNeeds moves one need, or all that an edge takes, to another part.
+// moveNeeds takes one need out and places it anew.
 func (f *filling) moveNeeds() (paid bool) {
-	for i := range f.g.groups {
-		edges := f.g.groups[i].edges
-		for _, from := range edges {
-			for k := 0; k < len(edges) && f.x[from] > 0; k++ {
-				if to := edges[k]; to != from && (f.pays(from, to, f.x[from]) || f.pays(from, to, 1)) {
-					paid = true
+	for e := range f.x {
+		for more := true; more && f.x[e] > 0; {
+			saved := f.change(e, -1)
+			f.move(e, -1)
+			f.reach(f.g.edges[e].group, leave)
+			end, least := f.g.edges[e].part, -saved
+			for _, p := range f.reached {
+				if d := f.shift(p, f.g.size(e)); d < least {
+					end, least = p, d
 				}
+			}
+			if more = least < -saved; more {
+				f.follow(end)
+				paid = true
+			} else {
+				f.move(e, 1)
 			}
 		}
 	}
 	return paid
-}
-
-// pays moves n needs between two edges where that costs less.
-func (f *filling) pays(from, to, n int) bool {
-	if f.change(to, n)+f.change(from, -n) >= 0 {
-		return false
-	}
-	f.move(to, n)
-	f.move(from, -n)
-	return true
 }
 
 // joinParts moves to another part all that it can take of one's needs.
@@ -171,8 +241,7 @@ func (f *filling) dropParts() (paid bool) {
 		if f.load[p] == 0 {
 			continue
 		}
-		before := append([]int(nil), f.x...)
-		was := f.g.price(before)
+		before, was := append([]int(nil), f.x...), f.g.price(f.x)
 		if f.empty(p) && f.g.price(f.x) < was {
 			paid = true
 			continue
@@ -186,11 +255,9 @@ func (f *filling) empty(p int) bool {
 	for _, from := range f.g.of[p] {
 		for f.x[from] > 0 {
 			f.move(from, -1)
-			to, ok := f.cheapest(f.g.edges[from].group, nil, p)
-			if !ok {
+			if !f.place(f.g.edges[from].group, p) {
 				return false
 			}
-			f.move(to, 1)
 		}
 	}
 	return true

@@ -138,7 +138,7 @@ func (g *model) find(ctx context.Context, limit int) (found, error) {
 		return found{g: g, proven: true}, nil
 	}
 	wide := g.withLeaving(unfilled, g.availability())
-	first, _ := wide.fill(nil)
+	first, _ := wide.fill()
 	few, err := wide.solve(ctx, first.x, unfilled, limit)
 	if err != nil {
 		return found{}, err
@@ -151,7 +151,7 @@ func (g *model) find(ctx context.Context, limit int) (found, error) {
 		penalty = g.price(real).plus(1)
 		start = few.best
 		g = g.withLeaving(penalty, g.curves)
-	} else if f, ok := g.fill(nil); ok && g.price(f.x) < g.price(start) {
+	} else if f, ok := g.fill(); ok && g.price(f.x) < g.price(start) {
 		start = f.x
 	}
 	if g.price(start) >= weighable/cost(g.needs()) {

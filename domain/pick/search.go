@@ -266,15 +266,9 @@ func (s *search) average(afresh bool) {
 	}
 }
 
-// refill makes a filling from the parts that the last evaluation uses.
+// refill makes a filling of what the parts took in the last evaluation.
 func (s *search) refill() {
-	marked := make([]bool, len(s.g.parts))
-	for e, n := range s.b.x {
-		if n > 0 {
-			marked[s.g.edges[e].part] = true
-		}
-	}
-	if f, ok := s.g.fill(marked); ok {
+	if f, ok := s.g.repair(s.b.x); ok {
 		s.offer(f)
 	}
 }
