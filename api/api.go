@@ -9,7 +9,6 @@
 package api
 
 import (
-	"context"
 	"errors"
 	"io"
 	"log/slog"
@@ -183,5 +182,3 @@ func (s *service) serving() bool {
 		return true
 	}
 }
-
-func (s *service) ready(ctx context.Context) error { return s.store.Ready(ctx) }

@@ -86,7 +86,7 @@ func (s *service) logRequest(r *http.Request, sc *scope, rec *recorder, took tim
 	level := slog.LevelInfo
 	attrs := []slog.Attr{
 		slog.String("id", sc.id), slog.String("method", r.Method), slog.String("route", sc.route),
-		slog.Int("status", status), slog.Int64("bytes", rec.bytes), slog.Duration("took", took),
+		slog.Int("status", status), slog.Int64("bytes", rec.bytes), slog.Float64("took_ms", float64(took.Microseconds())/1000),
 	}
 	if sc.code != "" {
 		attrs = append(attrs, slog.String("code", string(sc.code)))

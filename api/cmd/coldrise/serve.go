@@ -128,7 +128,7 @@ func (a *app) serveStore(ctx context.Context, store repo.Store, f serveFlags) er
 		return problem.Wrap(err, "serving")
 	case <-ctx.Done():
 	}
-	log.Info("stopping", "grace", graceTime)
+	log.Info("stopping", "grace_s", graceTime.Seconds())
 	return shutDown(server, stopRequests)
 }
 
