@@ -119,11 +119,17 @@ func (s *sheet) supply(v *plan.Supply) {
 		}
 		s.linef("  %-8s %9s %7.0f V %7.0f V %7.0f V   %s", n.Name, given, n.LoadedV, n.HighV, n.ColdV, n.ColdCase)
 	}
-	limit := ""
-	if v.LimitA != nil {
-		limit = fmt.Sprintf("; published limit %.3g A", *v.LimitA)
+	s.item("  rectifier peak: ", fmt.Sprintf("%.3g A at %s", v.InrushA, v.InrushOf))
+	for _, l := range v.Limits {
+		mark := "kept"
+		if !l.Kept {
+			mark = "PASSED"
+		}
+		if l.FromMemory {
+			mark += ", from memory"
+		}
+		s.item("  limit ", fmt.Sprintf("%s (%s)", l.Text, mark))
 	}
-	s.item("  rectifier peak: ", fmt.Sprintf("%.3g A at %s%s", v.InrushA, v.InrushOf, limit))
 	s.item("  standby: ", v.Standby)
 }
 

@@ -22,6 +22,7 @@ type Mains struct {
 	NominalV    float64  `json:"nominal_v" unit:"V" minimum:"90" maximum:"260" doc:"Volts of the primary tap in use; winding figures hold at it" example:"120"`
 	FrequencyHz float64  `json:"frequency_hz" unit:"Hz" minimum:"45" maximum:"65" example:"60"`
 	HighV       *float64 `json:"high_v,omitempty" unit:"V" minimum:"90" maximum:"300" doc:"Highest wall volts to design for; default by the nominal"`
+	LowV        *float64 `json:"low_v,omitempty" unit:"V" minimum:"70" maximum:"260" doc:"Lowest wall volts to expect; default by the nominal"`
 	MeasuredAtV *float64 `json:"measured_at_v,omitempty" unit:"V" minimum:"80" maximum:"300" doc:"Wall volts while measured_v readings were taken"`
 	SchematicV  *float64 `json:"schematic_at_v,omitempty" unit:"V" minimum:"80" maximum:"300" doc:"Wall volts the schematic's figures assume"`
 	PhaseDeg    float64  `json:"phase_deg,omitempty" unit:"°" minimum:"0" maximum:"360" doc:"Phase of the mains at switch-on"`

@@ -81,6 +81,9 @@ func (c checker) tidy(name string, steps ...any) {
 
 func (c checker) mains() {
 	m := &c.a.Mains
+	if m.LowV != nil && *m.LowV > m.NominalV {
+		c.fault(document.Pointer("mains", "low_v"), *m.LowV, "must not be above nominal_v: it is the lowest wall voltage to expect")
+	}
 	if m.HighV == nil {
 		return
 	}

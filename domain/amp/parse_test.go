@@ -138,6 +138,7 @@ func TestParseNamesTheFault(t *testing.T) {
 		{"blank round a name", edits{"/name": `" Fenwick"`}, "/name", "begin or end with a blank"},
 		{"blank round a node's name", edits{"/supplies/0/nodes/3/name": `"D "`, "/positions/9/node": `"HT/D "`}, "/supplies/0/nodes/3/name", "begin or end with a blank"},
 		{"high line below the nominal", edits{"/mains/high_v": "110", "/mains/measured_at_v": ""}, "/mains/high_v", "below nominal_v"},
+		{"low line above the nominal", edits{"/mains/low_v": "125"}, "/mains/low_v", "above nominal_v"},
 		{"high line below a wall reading", edits{"/mains/high_v": "121"}, "/mains/high_v", "below measured_at_v"},
 		{"supply named twice", edits{"/supplies/2/name": `"bias"`, "/positions/7": `{"ref":"C8","role":"mains_y"}`, "/positions/8": `{"ref":"C9","role":"mains_y"}`},
 			"/supplies/2/name", "is the name of /supplies/1 already"},

@@ -44,7 +44,7 @@ func Assess(ctx context.Context, a *amp.Amplifier, p derate.Policy) (*Assessment
 		}
 		runs = append(runs, r)
 		s.plan.Assumptions = appendNew(s.plan.Assumptions, r.model.Assumptions)
-		s.plan.Supplies = append(s.plan.Supplies, r.report())
+		s.plan.Supplies = append(s.plan.Supplies, r.report(&described))
 		r.stresses(&described, p, stresses)
 	}
 	s.plan.Mains = Mains{NominalV: a.Mains.NominalV, HighV: runs[0].model.HighV, FrequencyHz: a.Mains.FrequencyHz}
@@ -236,6 +236,7 @@ func volts(v float64) string { return fmt.Sprintf("%.4g V", v) }
 
 // run is one supply with its results, case by case.
 type run struct {
+	index    int // of the supply in the amplifier
 	model    *supply.Model
 	services []supply.Service
 	results  []*supply.Result
@@ -248,11 +249,11 @@ func runSupply(ctx context.Context, a *amp.Amplifier, i int) (*run, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &run{model: m, services: m.Services()}
+	r := &run{index: i, model: m, services: m.Services()}
 	thresholds := r.thresholds(a)
 	for _, s := range r.services {
 		var t map[string][]float64
-		if s.Mandatory {
+		if s.FromCold() {
 			t = thresholds
 		}
 		res, err := supply.Simulate(ctx, m.Circuit(s, t), supply.Settings{})

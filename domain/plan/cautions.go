@@ -23,9 +23,9 @@ func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
 	}
 	for _, r := range runs {
 		list = append(list, dischargeCaution(r))
-		if r.model.LimitA > 0 {
-			if s := r.report(); s.InrushA > r.model.LimitA {
-				list = append(list, fmt.Sprintf("Supply %s: the rectifier passes %.2g A at %s, above the recurrent peak of %.2g A published for %s. It is short, but a larger first capacitor or less resistance would make it worse.", s.Name, s.InrushA, s.InrushOf, r.model.LimitA, r.model.Rectifier))
+		for _, l := range append(r.rectifierLimits(), r.tubeLimits(a)...) {
+			if !l.Kept {
+				list = append(list, "Supply "+r.model.Name+": "+l.Text+".")
 			}
 		}
 		list = append(list, readingCautions(r)...)

@@ -62,10 +62,25 @@ type Supply struct {
 	Nodes    []Node  `json:"nodes"`
 	Cases    []Case  `json:"cases"`
 	Standby  string  `json:"standby" doc:"What the standby switch does and does not protect"`
-	InrushA  float64 `json:"inrush_a" doc:"Highest rectifier peak current of the mandatory cases"`
+	InrushA  float64 `json:"inrush_a" doc:"Highest peak current of the rectifier as fitted, all cases from cold"`
 	InrushOf string  `json:"inrush_of"`
-	// LimitA is the rectifier's published peak; nil where none is known.
-	LimitA *float64 `json:"limit_a,omitempty"`
+	// Limits are the published limits of the rectifier and of the tubes the
+	// supply feeds, kept or passed. They warn; none decides about a capacitor.
+	Limits []Limit `json:"limits"`
+}
+
+// Limit is one published limit of a tube held against what the plan found.
+type Limit struct {
+	Tube  string  `json:"tube"`
+	Name  string  `json:"name" enum:"first_capacitor,source_resistance,peak_current,switch_on_current,peak_inverse,plate_volts,plate_dissipation"`
+	Kept  bool    `json:"kept"`
+	Have  float64 `json:"have"`
+	Limit float64 `json:"limit"`
+	Unit  string  `json:"unit"`
+	Text  string  `json:"text"`
+	// FromMemory says that the tube's row rests, in whole or part, on figures nobody held in print.
+	FromMemory bool   `json:"from_memory"`
+	Source     string `json:"source"`
 }
 
 // Node is one node's voltages.

@@ -3,11 +3,12 @@ package plan
 import (
 	"fmt"
 
+	"coldrise/domain/amp"
 	"coldrise/domain/supply"
 )
 
 // report is what the plan says of a supply.
-func (r *run) report() Supply {
+func (r *run) report(a *amp.Amplifier) Supply {
 	m := r.model
 	out := Supply{
 		Name: m.Name, Connection: string(m.Connection), Polarity: "positive", Rectifier: m.Rectifier,
@@ -16,24 +17,14 @@ func (r *run) report() Supply {
 	if m.Negative {
 		out.Polarity = "negative"
 	}
-	if m.LimitA > 0 {
-		limit := m.LimitA
-		out.LimitA = &limit
-	}
-	for k, s := range r.services {
+	for _, s := range r.services {
 		out.Cases = append(out.Cases, Case{Name: s.Name, Title: s.Title, Mandatory: s.Mandatory, Text: s.Text})
-		if !s.Mandatory {
-			continue
-		}
-		for _, d := range r.results[k].Diodes {
-			if d.PeakA > out.InrushA {
-				out.InrushA, out.InrushOf = d.PeakA, s.Title
-			}
-		}
 	}
+	_, out.InrushA, out.InrushOf = r.rectifierPeaks()
 	for i := range m.Nodes {
 		out.Nodes = append(out.Nodes, r.node(i))
 	}
+	out.Limits = append(r.rectifierLimits(), r.tubeLimits(a)...)
 	return out
 }
 

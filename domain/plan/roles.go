@@ -47,8 +47,8 @@ func couplingStress(st *derate.Stress, pos *amp.Position, runs []*run) {
 				case "idle_nominal":
 					st.NominalDCV = math.Abs(n.SteadyMeanV - far)
 				}
-				if s.Mandatory {
-					st.Peaks = append(st.Peaks, derate.CasePeak{Case: s.Name, Title: s.Title, V: math.Abs(n.PeakV - far), Mandatory: true})
+				if s.FromCold() {
+					st.Peaks = append(st.Peaks, derate.CasePeak{Case: s.Name, Title: s.Title, V: math.Abs(n.PeakV - far), Mandatory: s.Mandatory})
 				}
 			}
 		}

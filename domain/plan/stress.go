@@ -67,7 +67,7 @@ func (r *run) stresses(a *amp.Amplifier, p derate.Policy, stresses []derate.Stre
 			case "idle_nominal":
 				st.NominalDCV = c.SteadyMeanV
 			}
-			if s.Mandatory {
+			if s.FromCold() {
 				st.Peaks = append(st.Peaks, r.casePeak(s, res, place, pos.Fitted, pos.Role))
 			}
 		}

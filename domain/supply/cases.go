@@ -12,40 +12,111 @@ type Service struct {
 	Title     string
 	Text      string
 	Mandatory bool // decides what a part must withstand; others are shown
-	high      bool // at high line, else at nominal
-	pulled    bool // output tubes out
-	full      bool // full drive
-	warm      bool // everything warm from the start, standby closed
-	misused   bool // standby closed from the start
 	EndS      float64
+
+	line    line
+	loads   drawn
+	warm    bool // everything warm from the start, standby closed
+	standby standbyUse
+	silicon bool // a silicon rectifier in the tube's socket
 }
+
+// FromCold says that the case begins with mains on and cold tubes, and is not
+// merely a steady state.
+func (s Service) FromCold() bool { return !s.warm }
+
+type line int
+
+const (
+	nominalLine line = iota
+	highLine
+	lowLine
+)
+
+// drawn is which loads draw, and how much.
+type drawn int
+
+const (
+	idle      drawn = iota
+	fullDrive       // output stages at full drive
+	pulled          // output tubes out of their sockets
+	unloaded        // no load at all; bleeders stay
+)
+
+type standbyUse int
+
+const (
+	asIntended standbyUse = iota
+	leftClosed
+	onHotTubes
+)
 
 // settleS is run after the last event before the steady second is read.
 const settleS = 8
 
 // Services gives the cases of this supply: the mandatory ones first.
 func (m *Model) Services() []Service {
-	cold := Service{Name: "cold_start", Title: "cold start at high line", Mandatory: true, high: true,
-		Text: "Mains on with every tube cold; the rectifier as early and the loads as late as they come."}
-	list := []Service{cold}
-	if m.standby != nil {
-		list[0].Text += " The standby is used as intended."
-		list = append(list, Service{Name: "standby_misused", Title: "cold start with the standby left closed", Mandatory: true, high: true, misused: true,
-			Text: "The standby is already closed when the mains comes on, or is closed before the tubes are warm."})
-	}
-	if m.hasOutput() {
-		list = append(list, Service{Name: "tubes_pulled", Title: "output tubes pulled", Mandatory: true, high: true, pulled: true,
-			Text: "Mains on with the output tubes out of their sockets; the other stages draw once warm."})
-	}
+	list := append(m.mandatory(), m.advisory()...)
 	list = append(list,
-		Service{Name: "full_drive", Title: "full drive at high line", high: true, full: true, warm: true,
+		Service{Name: "full_drive", Title: "full drive at high line", line: highLine, loads: fullDrive, warm: true,
 			Text: "Everything warm and driven in full: the ripple current and the working voltage."},
 		Service{Name: "idle_nominal", Title: "idle at nominal mains", warm: true,
-			Text: "Everything warm and idling: to hold against the readings."})
+			Text: "Everything warm and idling: to hold against the readings."},
+		Service{Name: "idle_low", Title: "idle at low line", line: lowLine, warm: true,
+			Text: "Everything warm and idling on the lowest mains to expect."})
 	for i := range list {
 		list[i].EndS = m.endOf(&list[i])
 	}
 	return list
+}
+
+// mandatory are the cases that decide what a capacitor must withstand.
+func (m *Model) mandatory() []Service {
+	list := []Service{{Name: "cold_start", Title: "cold start at high line", Mandatory: true, line: highLine,
+		Text: "Mains on with every tube cold; the rectifier as early and the loads as late as they come."}}
+	if m.standby != nil {
+		list[0].Text += " The standby is used as intended."
+		list = append(list, Service{Name: "standby_misused", Title: "cold start with the standby left closed", Mandatory: true, line: highLine, standby: leftClosed,
+			Text: "The standby is already closed when the mains comes on, or is closed before the tubes are warm."})
+	}
+	if m.hasOutput() {
+		list = append(list, Service{Name: "tubes_pulled", Title: "output tubes pulled", Mandatory: true, line: highLine, loads: pulled,
+			Text: "Mains on with the output tubes out of their sockets; the other stages draw once warm."})
+	}
+	if m.Negative && m.draws() {
+		list = append(list, Service{Name: "bias_unloaded", Title: "bias supply unloaded", Mandatory: true, line: highLine, loads: unloaded,
+			Text: "The grids' feed open or unplugged; bleeders stay."})
+	}
+	return list
+}
+
+// advisory are the cases that are shown and never decide.
+func (m *Model) advisory() []Service {
+	var list []Service
+	if m.standby != nil {
+		list = append(list, Service{Name: "standby_hot", Title: "standby closed on hot tubes", line: highLine, standby: onHotTubes,
+			Text: "The standby is closed at a mains peak with every tube hot: the largest current through the rectifier."})
+	}
+	if m.diode.Kind == "tube" {
+		list = append(list, Service{Name: "silicon_fitted", Title: "tube rectifier replaced by silicon", line: highLine, silicon: true, standby: leftClosed,
+			Text: "Silicon conducts at once and drops little: what a plug-in replacement would do."})
+	}
+	if m.chokeInput() {
+		list = append(list, Service{Name: "choke_unloaded", Title: "choke input unloaded", line: highLine, loads: unloaded, standby: leftClosed,
+			Text: "Below its critical current a choke-input supply settles towards the peak of the winding."})
+	}
+	return list
+}
+
+func (m *Model) chokeInput() bool { return m.Nodes[0].series != nil && m.Nodes[0].series.LH != nil }
+
+func (m *Model) draws() bool {
+	for i := range m.Nodes {
+		if len(m.Nodes[i].loads) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func (m *Model) hasOutput() bool {
@@ -69,8 +140,8 @@ func (m *Model) endOf(s *Service) float64 {
 			end = math.Max(end, warmAt(l.latest))
 		}
 	}
-	if m.standby != nil && !s.misused {
-		end = math.Max(end, m.standby.CloseS)
+	if m.standby != nil {
+		end = math.Max(end, m.closesS(s))
 	}
 	return math.Ceil(end) + math.Max(settleS, 2+6*m.slowestS())
 }
@@ -116,16 +187,22 @@ func (m *Model) Circuit(s Service, thresholds map[string][]float64) *Circuit {
 	if m.Negative {
 		c.Rectifier.Polarity = "negative"
 	}
-	if s.high {
+	switch s.line {
+	case highLine:
 		c.Mains.Factor = m.HighV / m.NominalV
+	case lowLine:
+		c.Mains.Factor = m.LowV / m.NominalV
 	}
 	c.Rectifier.Diode.WarmUp = m.earliest
 	if s.warm {
 		c.Rectifier.Diode.WarmUp = nil
 	}
-	if m.standby != nil && !s.warm && !s.misused {
+	if s.silicon {
+		c.Rectifier.Diode = siliconDiode
+	}
+	if at := m.closesS(&s); at > 0 {
 		sw := *m.standby
-		sw.CloseS = m.atPeak(sw.CloseS)
+		sw.CloseS = m.atPeak(at)
 		c.Standby = &sw
 	}
 	for i := range m.Nodes {
@@ -133,6 +210,22 @@ func (m *Model) Circuit(s Service, thresholds map[string][]float64) *Circuit {
 	}
 	return c
 }
+
+// closesS is when the standby closes in a service, s after mains on; 0 where
+// it stands closed or is not there. Hot tubes have been warm for a while.
+func (m *Model) closesS(s *Service) float64 {
+	switch {
+	case m.standby == nil || s.warm || s.standby == leftClosed:
+		return 0
+	case s.standby == onHotTubes:
+		return math.Max(m.standby.CloseS, math.Max(m.WarmS(), warmAt(m.earliest))+1)
+	}
+	return m.standby.CloseS
+}
+
+// siliconDiode is an ordinary 1 A, 1000 V junction of two in series (common
+// practice for a plug-in replacement).
+var siliconDiode = Diode{Kind: "silicon", IsA: 5e-9, N: 1.8, RsOhm: 0.04, SeriesCount: 2}
 
 // atPeak moves a switch's closing to the mains peak after it: the worst instant.
 func (m *Model) atPeak(t float64) float64 {
@@ -159,11 +252,11 @@ func (m *Model) circuitNode(i int, s Service, thresholds map[string][]float64) N
 	}
 	var loads []Load
 	for _, l := range n.loads {
-		if s.pulled && l.output {
+		if s.loads == unloaded || s.loads == pulled && l.output {
 			continue
 		}
 		load := Load{I0MA: l.idleMA, V0: l.v0, Alpha: l.alpha, WarmUp: l.latest}
-		if s.full {
+		if s.loads == fullDrive {
 			load.I0MA = l.fullMA
 		}
 		if s.warm || l.fromTheFirstTick {

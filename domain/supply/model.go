@@ -31,13 +31,16 @@ type Model struct {
 	SourceOhm   float64
 	NominalV    float64
 	HighV       float64
+	LowV        float64
 	FrequencyHz float64
-	// LimitA and MaxFirstUF are the rectifier tube's published peak current and
-	// largest first capacitor; 0 where none is known.
-	LimitA     float64
+	// MaxFirstUF is the largest first capacitor printed for the rectifier; 0 where
+	// none is known or nobody held the page.
 	MaxFirstUF float64
-	Places     []Place
-	Nodes      []ModelNode
+	// Tube is the rectifier's published figures, of Tubes of them in parallel; nil for silicon.
+	Tube   *tube.Rectifier
+	Tubes  int
+	Places []Place
+	Nodes  []ModelNode
 
 	Assumptions []Assumption
 
@@ -128,7 +131,7 @@ func NewModel(ctx context.Context, a *amp.Amplifier, i int) (*Model, error) {
 		pointer:     fmt.Sprintf("/supplies/%d", i),
 		rawLeak:     s.RawLeakOhm,
 	}
-	m.HighV = m.highLine(&a.Mains)
+	m.HighV, m.LowV = m.highLine(&a.Mains), m.lowLine(&a.Mains)
 	m.takeRectifier(&s.Rectifier)
 	m.takeStandby(s.Standby)
 	m.takeConnection(s)
@@ -166,6 +169,22 @@ func (m *Model) highLine(w *amp.Mains) float64 {
 		v, basis = *w.MeasuredAtV, "a wall reading above the published limit"
 	}
 	m.assume("/mains/high_v", v, "V", basis, "high line")
+	return v
+}
+
+// lowLine is the least wall volts to expect of the tap.
+func (m *Model) lowLine(w *amp.Mains) float64 {
+	if w.LowV != nil {
+		return *w.LowV
+	}
+	v, basis := 0.9*w.NominalV, "-10 %, the tolerance of IEC 60038 carried to this tap"
+	switch n := w.NominalV; {
+	case n >= 115 && n <= 127:
+		v, basis = 110, "ANSI C84.1 Range B, 120 V system"
+	case n >= 220 && n <= 240:
+		v, basis = 207, "IEC 60038, 230 V -10 %"
+	}
+	m.assume("/mains/low_v", v, "V", basis, "low line")
 	return v
 }
 
@@ -216,8 +235,10 @@ func (m *Model) takeRectifier(r *amp.Rectifier) {
 	}
 	count := max(r.Count, 1)
 	m.diode.DropMA *= float64(count)
-	m.LimitA = t.MaxPeakMA / 1000 * float64(count)
-	m.MaxFirstUF = t.MaxFirstUF * float64(count)
+	m.Tube, m.Tubes = &t, count
+	if !t.FirstFromMemory {
+		m.MaxFirstUF = t.MaxFirstUF * float64(count)
+	}
 	m.diode.WarmUp = smoothstep(t.WarmFromS, t.WarmToS)
 	m.earliest = smoothstep(t.EarliestFromS, t.EarliestToS)
 	if r.WarmUp != nil {
@@ -305,6 +326,17 @@ func (m *Model) Standby() (position string, closesS float64) {
 	return m.standby.Position, m.standby.CloseS
 }
 
+// PeakInverseV is what a rectifier path holds off at high line with no load:
+// the winding's peak and as much again from the reservoir, but in a bridge,
+// where two diodes share it.
+func (m *Model) PeakInverseV() float64 {
+	peak := math.Sqrt2 * m.UnloadedV * m.HighV / m.NominalV
+	if m.Connection == amp.Bridge {
+		return peak
+	}
+	return 2 * peak
+}
+
 // WarmS is when the last of the loads draws in full, s after mains on, as late as it comes.
 func (m *Model) WarmS() float64 {
 	t := 0.0
@@ -332,6 +364,18 @@ func (m *Model) UF() float64 {
 		for _, s := range m.Nodes[i].stacks {
 			sum += seriesUF(s)
 		}
+	}
+	return sum
+}
+
+// FirstUF is the capacitance the rectifier feeds directly; 0 behind a choke.
+func (m *Model) FirstUF() float64 {
+	if m.chokeInput() {
+		return 0
+	}
+	sum := 0.0
+	for _, s := range m.Nodes[0].stacks {
+		sum += seriesUF(s)
 	}
 	return sum
 }

@@ -30,6 +30,17 @@ func model(t *testing.T, a *amp.Amplifier, i int) *Model {
 	return m
 }
 
+func service(t *testing.T, m *Model, name string) Service {
+	t.Helper()
+	for _, s := range m.Services() {
+		if s.Name == name {
+			return s
+		}
+	}
+	t.Fatalf("no case %s", name)
+	return Service{}
+}
+
 func simulate(t *testing.T, c *Circuit) *Result {
 	t.Helper()
 	r, err := Simulate(context.Background(), c, Settings{})
@@ -97,7 +108,7 @@ func TestTheWindingIsFittedToTheFirstNodesReading(t *testing.T) {
 				return model(t, parseAmp(t, text), 0)
 			}
 			known := build(`"unloaded_v": `+number(c.unloadedV)+`,`, "")
-			nominal := known.Services()[len(known.Services())-1]
+			nominal := service(t, known, "idle_nominal")
 			loaded := simulate(t, known.Circuit(nominal, nil)).Nodes[0].SteadyMeanV
 			got := build("", `"measured_v": `+number(loaded)+`,`).UnloadedV
 			if math.Abs(got/c.unloadedV-1)*100 > c.tolPct {

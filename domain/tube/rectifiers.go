@@ -51,7 +51,7 @@ var rectifiers = []Rectifier{
 		DropV: 50, DropMA: 275, MaxFirstUF: 40, MaxPeakMA: 1000, MaxDCMA: 300, PIV: 1550, MaxPlateV: 550, MinSourceOhm: 97,
 		source:    []sourcePoint{{300, 21}, {450, 67}, {550, 97}},
 		WarmFromS: directFrom, WarmToS: directTo, EarliestFromS: directEarliestFrom, EarliestToS: directEarliestTo,
-		Source: handbook, FromMemory: true,
+		Source: handbook, FromMemory: true, FirstFromMemory: true,
 	},
 	{
 		Type: "GZ34", also: []string{"5AR4"}, Heating: Indirect, Plates: 2,
@@ -111,7 +111,7 @@ var rectifiers = []Rectifier{
 		DropV: 20, DropMA: 150, MaxFirstUF: 50, MaxPeakMA: 450, MaxDCMA: 160, PIV: 1000, MaxPlateV: 350, MinSourceOhm: 240,
 		source:    []sourcePoint{{250, 150}, {350, 240}},
 		WarmFromS: sleevedFrom, WarmToS: sleevedTo, EarliestFromS: sleevedEarliestFrom, EarliestToS: sleevedEarliestTo,
-		Source: handbook, FromMemory: true,
+		Source: handbook, FromMemory: true, FirstFromMemory: true,
 	},
 	{
 		Type: "6X4", also: []string{"EZ90"}, Heating: Indirect, Plates: 2,

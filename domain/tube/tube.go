@@ -37,6 +37,8 @@ type Rectifier struct {
 	DropV, DropMA float64
 	// MaxFirstUF is the largest first capacitor allowed, nominal.
 	MaxFirstUF float64
+	// FirstFromMemory says that nobody held a page with MaxFirstUF: it may warn, never refuse.
+	FirstFromMemory bool
 	// MaxPeakMA is the largest repetitive peak current per plate.
 	MaxPeakMA float64
 	// MaxDCMA is the largest direct output current of the tube with capacitor
