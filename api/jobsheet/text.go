@@ -23,6 +23,7 @@ func Text(p *plan.Plan) string {
 	for i := range p.Supplies {
 		s.supply(&p.Supplies[i])
 	}
+	s.findings(p.Findings)
 	s.title("POSITIONS")
 	for i := range p.Positions {
 		s.position(&p.Positions[i])
@@ -131,6 +132,17 @@ func (s *sheet) supply(v *plan.Supply) {
 		s.item("  limit ", fmt.Sprintf("%s (%s)", l.Text, mark))
 	}
 	s.item("  standby: ", v.Standby)
+}
+
+func (s *sheet) findings(list []plan.Finding) {
+	if len(list) == 0 {
+		return
+	}
+	s.title("READINGS THAT DISAGREE (both carried to nominal mains)")
+	for _, f := range list {
+		s.item("  ", fmt.Sprintf("%s/%s: measured %.0f V, drawn %.0f V (%+.0f %%, beyond %.0f %%): %s.", f.Supply, f.Node, f.MeasuredV, f.SchematicV, f.OffPct, f.TolerancePct, f.Text))
+		s.item("      to tell: ", f.Tell+".")
+	}
 }
 
 func (s *sheet) position(p *plan.Position) {

@@ -30,7 +30,7 @@ func Assess(ctx context.Context, a *amp.Amplifier, p derate.Policy) (*Assessment
 	s := &Assessment{positions: withAssumedPositions(a), assumed: len(a.Positions) == 0}
 	described := *a
 	described.Positions = s.positions
-	s.plan = Plan{Amplifier: a.Name, Policy: p}
+	s.plan = Plan{Amplifier: a.Name, Policy: p, Findings: reconcile(a)}
 	if s.assumed {
 		s.plan.Assumptions = append(s.plan.Assumptions, Assumption{Pointer: "/positions", Value: float64(len(s.positions)),
 			Text: "one capacitor at every node, of the values listed, since no position is given", Basis: "common practice"})

@@ -24,6 +24,7 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 	p := a.plan
 	p.Positions = append([]Position(nil), a.plan.Positions...)
 	p.Cautions = append([]string(nil), a.plan.Cautions...)
+	p.Findings = append([]Finding{}, a.plan.Findings...)
 	p.Assumptions = append([]Assumption{}, a.plan.Assumptions...)
 	b := bench{policy: p.Policy, parts: c.Parts, series: map[string]part.Series{}}
 	for _, s := range c.Series {

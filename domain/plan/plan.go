@@ -37,6 +37,8 @@ type Plan struct {
 	Supplies    []Supply      `json:"supplies"`
 	Positions   []Position    `json:"positions"`
 	Order       Order         `json:"order"`
+	// Findings are nodes whose measured and drawn voltages disagree.
+	Findings    []Finding     `json:"findings"`
 	Assumptions []Assumption  `json:"assumptions"`
 	Cautions    []string      `json:"cautions"`
 }
