@@ -16,27 +16,43 @@ import (
 // Science 27 (1981) 1, on the method and on its step rule, from memory.
 
 // box is a part of the search space: how many of its group's needs each edge
-// takes, from lo to hi, and which parts are used at all.
+// takes, from lo to hi, and how many units of each part are used, from least to most.
 type box struct {
-	lo, hi []int
-	used   []bool
+	lo, hi      []int
+	least, most []int
 }
 
 func (g *model) whole() box {
-	b := box{lo: make([]int, len(g.edges)), hi: make([]int, len(g.edges)), used: make([]bool, len(g.parts))}
+	b := box{lo: make([]int, len(g.edges)), hi: make([]int, len(g.edges)), least: make([]int, len(g.parts)), most: make([]int, len(g.parts))}
 	for e := range g.edges {
 		b.hi[e] = g.count(e)
+	}
+	for p := range g.parts {
+		b.most[p] = g.demand(p)
 	}
 	return b
 }
 
 func (b box) clone() box {
-	return box{lo: slices.Clone(b.lo), hi: slices.Clone(b.hi), used: slices.Clone(b.used)}
+	return box{lo: slices.Clone(b.lo), hi: slices.Clone(b.hi), least: slices.Clone(b.least), most: slices.Clone(b.most)}
 }
 
 // close narrows the box to what its own limits imply, and says whether
 // anything is left in it.
 func (g *model) close(b box) bool {
+	for p, edges := range g.of {
+		base, full := 0, 0
+		for _, e := range edges {
+			base, full = base+b.lo[e]*g.size(e), full+b.hi[e]*g.size(e)
+		}
+		b.least[p], b.most[p] = max(b.least[p], base), min(b.most[p], full)
+		if b.least[p] > b.most[p] {
+			return false
+		}
+		for _, e := range edges {
+			b.hi[e] = min(b.hi[e], b.lo[e]+(b.most[p]-base)/g.size(e))
+		}
+	}
 	for i := range g.groups {
 		gr := &g.groups[i]
 		lo, hi := 0, 0
@@ -90,7 +106,7 @@ func (b *bounder) focus(in box) {
 				b.order[p] = append(b.order[p], e)
 			}
 		}
-		if len(b.order[p]) > 0 || in.used[p] {
+		if len(b.order[p]) > 0 {
 			b.alive = append(b.alive, p)
 		}
 	}
@@ -136,7 +152,7 @@ func (b *bounder) least(p int, in box, keep bool) cost {
 		worth += b.worth[b.g.edges[e].group] * cost(in.lo[e])
 	}
 	best, bestAt := never, 0
-	if (units > 0 || !in.used[p]) && curve[units] < never {
+	if units >= in.least[p] && units <= in.most[p] && curve[units] < never {
 		best = curve[units] - worth
 	}
 	// The dearest needs first: for each count of units they are worth the most.
@@ -151,10 +167,10 @@ needs:
 			taken++
 			units += step
 			worth += w
-			if curve[units] >= never {
+			if units > in.most[p] || curve[units] >= never {
 				break needs
 			}
-			if c := curve[units] - worth; c < best {
+			if c := curve[units] - worth; c < best && units >= in.least[p] {
 				best, bestAt = c, taken
 			}
 		}
@@ -206,10 +222,13 @@ func (b *bounder) mixed(p int, in box, keep bool) cost {
 			b.items = append(b.items, e)
 		}
 	}
-	b.knapsack(len(curve) - base)
+	if base > in.most[p] {
+		return never
+	}
+	b.knapsack(in.most[p] + 1 - base)
 	best, bestAt := never, 0
 	for k, w := range b.sums {
-		if w < 0 || base+k == 0 && in.used[p] || curve[base+k] >= never {
+		if w < 0 || base+k < in.least[p] || curve[base+k] >= never {
 			continue
 		}
 		if c := curve[base+k] - worth - w; c < best {
@@ -269,11 +288,25 @@ func (b *bounder) tighten(in box, bound, target cost) (changed bool) {
 			changed = b.lower(p, e, in, room) || changed
 			changed = b.raise(p, e, in, room) || changed
 		}
-		if !in.used[p] && b.g.curves[p][0] > room && b.free(p, in) {
-			in.used[p], changed = true, true
+		for in.least[p] < in.most[p] && b.over(p, in, in.least[p], room) {
+			in.least[p]++
+			changed = true
+		}
+		for in.least[p] < in.most[p] && b.over(p, in, in.most[p], room) {
+			in.most[p]--
+			changed = true
 		}
 	}
 	return changed
+}
+
+// over says whether a part's term passes room where just so many units are used.
+func (b *bounder) over(p int, in box, units int, room cost) bool {
+	least, most := in.least[p], in.most[p]
+	in.least[p], in.most[p] = units, units
+	over := b.least(p, in, false) > room
+	in.least[p], in.most[p] = least, most
+	return over
 }
 
 // lower takes from hi the counts of an edge for which the part's term passes room.
@@ -306,16 +339,4 @@ func (b *bounder) raise(p, e int, in box, room cost) (changed bool) {
 		changed = true
 	}
 	return changed
-}
-
-// free says whether the box leaves a part unused or used.
-func (b *bounder) free(p int, in box) bool {
-	could := false
-	for _, e := range b.g.of[p] {
-		if in.lo[e] > 0 {
-			return false
-		}
-		could = could || in.hi[e] > 0
-	}
-	return could
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // DefaultMaxNodes is how many nodes a search has where Settings says nothing.
-const DefaultMaxNodes = 20000
+const DefaultMaxNodes = 10_000
 
 // The ascent of the bound. None of these touches what is right, only how soon
 // it is reached; they were set on the benchmark's instances.
@@ -21,6 +21,7 @@ const (
 	fillEvery  = 10   // evaluations between attempts at a better filling
 	meanWeight = 8    // of the running mean of what parts would take
 	meanUnit   = 1024
+	justice    = 64 // share of the gap below which a part's own gap is let be
 )
 
 // search is depth-first branch and bound. A node is a box; it is left when its
@@ -38,15 +39,16 @@ type search struct {
 	// among the boxes not looked into.
 	stopped bool
 	open    cost
-	mean    []int // by edge, running mean of what the parts would take
-	use     []int // by part, running mean of being used
+	mean    []int  // by edge, running mean of what the parts would take
+	use     []int  // by part, running mean of the units used
+	paid    []cost // by part, running mean of their cost
 	err     error
 }
 
 // solve finds the cheapest filling, from a first one.
 func (g *model) solve(ctx context.Context, start []int, grain cost, limit int) (*search, error) {
 	s := &search{ctx: ctx, g: g, b: newBounder(g), grain: grain, limit: limit, open: never, cost: never,
-		mean: make([]int, len(g.edges)), use: make([]int, len(g.parts))}
+		mean: make([]int, len(g.edges)), use: make([]int, len(g.parts)), paid: make([]cost, len(g.parts))}
 	s.offer(newFilling(g, slices.Clone(start)))
 	worth := make([]cost, len(g.groups))
 	for i := range g.groups {
@@ -130,17 +132,15 @@ func cancelled() error {
 	return problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
 }
 
-// branch splits a box in two: a part is used or not, where that is open most,
-// else an edge takes at least so many needs or fewer.
+// branch splits a box in two: of the part whose cost the bound makes least of,
+// so many units at least are used or fewer; where the bound does every part
+// justice, an edge takes at least so many needs or fewer.
 func (s *search) branch(in box, worth []cost, floor cost) {
 	more, less := in, in.clone()
 	first := true
-	if p := s.openPart(in); p >= 0 {
-		more.used[p] = true
-		for _, e := range s.g.of[p] {
-			less.hi[e] = 0
-		}
-		first = 2*s.use[p] >= meanUnit
+	if p, at := s.openPart(in, (s.cost-floor)/justice); p >= 0 {
+		more.least[p], less.most[p] = at, at-1
+		first = s.use[p] >= at*meanUnit-meanUnit/2
 	} else if e := s.openEdge(in); e >= 0 {
 		at := min(max((s.mean[e]+meanUnit/2)/meanUnit, in.lo[e]+1), in.hi[e])
 		more.lo[e], less.hi[e] = at, at-1
@@ -156,17 +156,27 @@ func (s *search) branch(in box, worth []cost, floor cost) {
 	s.visit(less, worth, floor)
 }
 
-// openPart gives the part whose use is least settled, or −1 where the running
-// mean has every part nearly used or nearly unused.
-func (s *search) openPart(in box) int {
-	best, widest := -1, meanUnit/10
-	for p := range s.g.parts {
-		open := min(s.use[p], meanUnit-s.use[p])
-		if open > widest && !in.used[p] && s.b.free(p, in) {
-			best, widest = p, open
+// openPart gives the part for which the mean of what the bound pays falls
+// furthest below what the mean of the units costs, and the units to split at;
+// −1 where that is never more than slack. A curve with line costs and breaks
+// is not convex, and the bound sees the chord.
+func (s *search) openPart(in box, slack cost) (part, at int) {
+	part = -1
+	for _, p := range s.b.alive {
+		if in.least[p] == in.most[p] {
+			continue
+		}
+		curve, units := s.g.curves[p], s.use[p]/meanUnit
+		dear := curve[units]
+		if over := s.use[p] % meanUnit; over > 0 {
+			dear += (curve[units+1] - dear) / meanUnit * cost(over)
+		}
+		if gap := dear - s.paid[p]; gap > slack {
+			part, slack = p, gap
+			at = min(max(units+1, in.least[p]+1), in.most[p])
 		}
 	}
-	return best
+	return part, at
 }
 
 // openEdge gives the edge whose count is least settled, or −1 where the box
@@ -254,15 +264,14 @@ func (s *search) average(afresh bool) {
 	if afresh {
 		weight = 1
 	}
-	for p, edges := range s.g.of {
-		used := 0
-		for _, e := range edges {
+	for _, p := range s.b.alive {
+		units := 0
+		for _, e := range s.b.order[p] {
 			s.mean[e] += (s.b.x[e]*meanUnit - s.mean[e]) / weight
-			if s.b.x[e] > 0 {
-				used = meanUnit
-			}
+			units += s.b.x[e] * s.g.size(e)
 		}
-		s.use[p] += (used - s.use[p]) / weight
+		s.use[p] += (units*meanUnit - s.use[p]) / weight
+		s.paid[p] += (s.g.curves[p][units] - s.paid[p]) / cost(weight)
 	}
 }
 
