@@ -187,17 +187,7 @@ func walkAmps(t *testing.T, s repo.Store) {
 		return s.DeleteAmp(ctx, shop, id, 1)
 	}
 	churn(t, change, func() {
-		var seen []string
-		page := repo.Page{Limit: 3}
-		for {
-			amps, next, err := s.Amps(ctx, shop, page)
-			must(t, err)
-			seen = append(seen, ampIDs(amps)...)
-			if page.After = next; next == "" {
-				break
-			}
-		}
-		once(t, stayers, seen)
+		once(t, stayers, ampIDs(allAmps(t, s, shop, 3)))
 	})
 }
 
@@ -219,16 +209,6 @@ func walkSavedPlans(t *testing.T, s repo.Store) {
 		return save(fmt.Sprintf("late %05d", round), noon.Add(time.Duration(round%12)*time.Second))
 	}
 	churn(t, change, func() {
-		var seen []string
-		page := repo.Page{Limit: 4}
-		for {
-			plans, next, err := s.Plans(background(), shop, "", page)
-			must(t, err)
-			seen = append(seen, planIDs(plans)...)
-			if page.After = next; next == "" {
-				break
-			}
-		}
-		once(t, stayers, seen)
+		once(t, stayers, planIDs(allPlans(t, s, shop, "", 4)))
 	})
 }

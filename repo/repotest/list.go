@@ -89,17 +89,7 @@ func ampsInOrder(t *testing.T, s repo.Store) {
 		sure(s.CreateAmp(background(), shop, id, sampleAmp("A"), stamp()))(t)
 	}
 	for _, limit := range []int{1, 4, len(oddNames)} {
-		var ids []string
-		page := repo.Page{Limit: limit}
-		for {
-			amps, next, err := s.Amps(background(), shop, page)
-			must(t, err)
-			ids = append(ids, ampIDs(amps)...)
-			if page.After = next; next == "" {
-				break
-			}
-		}
-		same(t, oddNames, ids)
+		same(t, oddNames, ampIDs(allAmps(t, s, shop, limit)))
 	}
 }
 
@@ -116,21 +106,7 @@ func plansInOrder(t *testing.T, s repo.Store) {
 		want[i] = want[i][len("012345678901 "):]
 	}
 	for _, limit := range []int{1, 4, len(oddNames)} {
-		same(t, want, walkPlans(t, s, "", limit))
-	}
-}
-
-func walkPlans(t *testing.T, s repo.Store, ampID string, limit int) []string {
-	t.Helper()
-	var ids []string
-	page := repo.Page{Limit: limit}
-	for {
-		plans, next, err := s.Plans(background(), shop, ampID, page)
-		must(t, err)
-		ids = append(ids, planIDs(plans)...)
-		if page.After = next; next == "" {
-			return ids
-		}
+		same(t, want, planIDs(allPlans(t, s, shop, "", limit)))
 	}
 }
 
@@ -144,8 +120,8 @@ func plansOfOne(t *testing.T, s repo.Store) {
 	must(t, err)
 	same(t, []repo.Plan{{ID: "plan-2", AmpID: "amp-2", AmpName: "Saltmarsh 30", Created: noonKept}}, plans)
 	same(t, "", next)
-	same(t, []string{"plan-3"}, walkPlans(t, s, "", 10))
-	same(t, []string(nil), walkPlans(t, s, "amp-9", 10))
+	same(t, []string{"plan-3"}, planIDs(allPlans(t, s, shop, "", 10)))
+	same(t, []string(nil), planIDs(allPlans(t, s, shop, "amp-9", 10)))
 }
 
 func namesApart(t *testing.T, s repo.Store) {

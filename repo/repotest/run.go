@@ -145,39 +145,54 @@ type holdings struct {
 // for no stored amplifier.
 func holdingsOf(t *testing.T, s repo.Store, in repo.Shop) holdings {
 	t.Helper()
-	ctx := background()
 	h := holdings{
 		Parts:  allParts(t, s, in, repo.PartFilter{}, repo.MaxPage),
-		Series: sure(s.Series(ctx, in))(t),
+		Series: sure(s.Series(background(), in))(t),
+		Amps:   allAmps(t, s, in, repo.MaxPage),
 	}
-	var err error
-	h.Amps, _, err = s.Amps(ctx, in, repo.Page{Limit: repo.MaxPage})
-	must(t, err)
 	for _, ampID := range []string{"amp-1", ""} {
-		plans, _, err := s.Plans(ctx, in, ampID, repo.Page{Limit: repo.MaxPage})
-		must(t, err)
-		h.Plans = append(h.Plans, plans...)
+		h.Plans = append(h.Plans, allPlans(t, s, in, ampID, repo.MaxPage)...)
 	}
 	return h
 }
 
-// allParts walks a list to its end.
-func allParts(t *testing.T, s repo.Store, in repo.Shop, f repo.PartFilter, limit int) []repo.Part {
+// maxPages is more pages than any case here has: a list that comes back to
+// where it was must not hold the tests up for good.
+const maxPages = 2000
+
+// walk reads a list to its end, page by page, as list gives them.
+func walk[T any](t *testing.T, limit int, list func(p repo.Page) ([]T, string, error)) []T {
 	t.Helper()
-	var all []repo.Part
+	var all []T
 	page := repo.Page{Limit: limit}
-	for {
-		parts, next, err := s.Parts(background(), in, f, page)
+	for range maxPages {
+		rows, next, err := list(page)
 		must(t, err)
-		if len(parts) > limit || (next != "" && len(parts) != limit) {
-			t.Fatalf("a page of %d, with more to come: %t; want %d", len(parts), next != "", limit)
+		if len(rows) > limit || (next != "" && len(rows) != limit) {
+			t.Fatalf("a page of %d, with more to come: %t; want %d", len(rows), next != "", limit)
 		}
-		all = append(all, parts...)
-		if next == "" {
+		all = append(all, rows...)
+		if page.After = next; next == "" {
 			return all
 		}
-		page.After = next
 	}
+	t.Fatalf("no end after %d pages", maxPages)
+	return nil
+}
+
+func allParts(t *testing.T, s repo.Store, in repo.Shop, f repo.PartFilter, limit int) []repo.Part {
+	t.Helper()
+	return walk(t, limit, func(p repo.Page) ([]repo.Part, string, error) { return s.Parts(background(), in, f, p) })
+}
+
+func allAmps(t *testing.T, s repo.Store, in repo.Shop, limit int) []repo.Amp {
+	t.Helper()
+	return walk(t, limit, func(p repo.Page) ([]repo.Amp, string, error) { return s.Amps(background(), in, p) })
+}
+
+func allPlans(t *testing.T, s repo.Store, in repo.Shop, ampID string, limit int) []repo.Plan {
+	t.Helper()
+	return walk(t, limit, func(p repo.Page) ([]repo.Plan, string, error) { return s.Plans(background(), in, ampID, p) })
 }
 
 func partNumbers(parts []repo.Part) []string {
