@@ -1,6 +1,7 @@
 package pick_test
 
 import (
+	"math/rand/v2"
 	"testing"
 
 	"coldrise/domain/part"
@@ -58,6 +59,36 @@ func TestOracleEveryAssignmentAndPurchase(t *testing.T) {
 		if n < 20 {
 			t.Errorf("the instances exercise too little: %d of a kind", n)
 		}
+	}
+}
+
+// TestOraclePurchaseOfOnePart tries every quantity of every offer for one need
+// of many pieces, where a purchase is split over offers of unlike packs.
+func TestOraclePurchaseOfOnePart(t *testing.T) {
+	t.Parallel()
+	const instances = 400
+	split, short := 0, 0
+	for seed := range uint64(instances) {
+		r := rand.New(rand.NewPCG(seed, 31))
+		in := instance{settings: pick.Settings{Currency: "EUR", LineCost: part.Money(r.IntN(3)) * 700_001, Spare: r.IntN(3)},
+			needs: []pick.Need{{Ref: "C1", Options: []int{0}, Quantity: 1 + r.IntN(70)}}, parts: []part.Part{{}}}
+		for k := range 1 + r.IntN(3) {
+			o := smallOffer(r, k, 1)
+			o.Currency, o.Pack, o.Stock = "EUR", 1+r.IntN(7), 5+r.IntN(40)
+			in.parts[0].Offers = append(in.parts[0].Offers, o)
+		}
+		got, want := in.solve(t), in.enumerate()
+		in.audit(t, got)
+		if len(got.Short) != want.unfilled || got.Total != want.total || len(got.Lines) != want.lines {
+			t.Errorf("seed %d: %d short, %v in %d lines; every quantity tried gives %d, %v in %d", seed,
+				len(got.Short), got.Total, len(got.Lines), want.unfilled, want.total, want.lines)
+		}
+		split += min(1, max(0, len(got.Lines)-1))
+		short += want.unfilled
+	}
+	t.Logf("%d purchases: %d split over offers, %d out of stock", instances, split, short)
+	if split < 50 || short < 20 || short > instances/2 {
+		t.Errorf("the instances exercise too little: %d split, %d short", split, short)
 	}
 }
 

@@ -86,10 +86,9 @@ func sift(needs []Need, parts []part.Part, s Settings) (options [][]int, short [
 		case len(sorted) == 0:
 			short[i] = "no part passes here"
 		case offered == 0:
-			short[i] = fmt.Sprintf("none of its %d parts has an offer in %s", len(sorted), s.Currency)
+			short[i] = "no part that passes here has an offer in " + s.Currency
 		default:
-			short[i] = fmt.Sprintf("%d pieces are wanted; of none of its %d parts can more than %d be had from stock",
-				n.Quantity+s.Spare, len(sorted), most)
+			short[i] = fmt.Sprintf("takes %d from stock; the most to be had of any part that passes here is %d", n.Quantity+s.Spare, most)
 		}
 	}
 	return options, short
@@ -137,6 +136,9 @@ func (g *model) find(ctx context.Context, limit int) (found, error) {
 	if len(g.groups) == 0 {
 		return found{g: g, proven: true}, nil
 	}
+	if !g.affordable() {
+		return found{}, tooLarge()
+	}
 	wide := g.withLeaving(unfilled, g.availability())
 	first, _ := wide.fill()
 	few, err := wide.solve(ctx, first.x, unfilled, limit)
@@ -155,7 +157,7 @@ func (g *model) find(ctx context.Context, limit int) (found, error) {
 		start = f.x
 	}
 	if g.price(start) >= weighable/cost(g.needs()) {
-		return found{}, problem.New(problem.Invalid, "the order's amounts are too large to weigh")
+		return found{}, tooLarge()
 	}
 	s, err := g.solve(ctx, start, 1, max(1, limit-few.nodes))
 	if err != nil {
@@ -166,6 +168,25 @@ func (g *model) find(ctx context.Context, limit int) (found, error) {
 	paid := penalty.times(left)
 	return found{g: g, x: filling.x, cost: s.cost - paid, bound: max(0, s.bound()-paid),
 		proven: !few.stopped && !s.stopped, nodes: few.nodes + s.nodes}, nil
+}
+
+func tooLarge() error {
+	return problem.New(problem.Invalid, "the order's amounts are too large to weigh")
+}
+
+// affordable says whether each group has an edge that a need of it can take.
+// Stock was looked at before; what is never to be had then is past every amount.
+func (g *model) affordable() bool {
+	for i := range g.groups {
+		some := false
+		for _, e := range g.groups[i].edges {
+			some = some || g.curves[g.edges[e].part][g.size(e)] < never
+		}
+		if !some {
+			return false
+		}
+	}
+	return true
 }
 
 func (g *model) needs() int {
