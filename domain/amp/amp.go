@@ -15,6 +15,7 @@ type Amplifier struct {
 	ChassisC  *float64   `json:"chassis_c,omitempty" unit:"°C" minimum:"0" maximum:"120" doc:"Air beside the capacitors when warm, °C"`
 	Supplies  []Supply   `json:"supplies" minItems:"1" maxItems:"6"`
 	Positions []Position `json:"positions,omitempty" maxItems:"80" doc:"Places that take a capacitor; where none is given one per node is assumed"`
+	Figures   []Figure   `json:"figures,omitempty" maxItems:"200" doc:"Where single figures come from, and how far they may be off"`
 }
 
 // Mains is the wall supply, and the wall volts at which readings were taken.

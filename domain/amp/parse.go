@@ -29,6 +29,7 @@ func (a *Amplifier) Check(l *problem.List) {
 	c := checker{a: a, faults: l}
 	c.tidy(a.Name, "name")
 	c.mains()
+	c.figures()
 	for i := range a.Supplies {
 		c.supply(i)
 	}

@@ -27,20 +27,20 @@ const (
 // Plan is the answer for one amplifier.
 type Plan struct {
 	// ID and MadeAt are set by whoever keeps the plan.
-	ID          string        `json:"id,omitempty"`
-	MadeAt      string        `json:"made_at,omitempty" format:"date-time"`
-	AmpID       string        `json:"amp_id,omitempty"`
-	Amplifier   string        `json:"amplifier"`
-	Status      Status        `json:"status" enum:"made,incomplete"`
-	Policy      derate.Policy `json:"policy"`
-	Mains       Mains         `json:"mains"`
-	Supplies    []Supply      `json:"supplies"`
-	Positions   []Position    `json:"positions"`
-	Order       Order         `json:"order"`
+	ID        string        `json:"id,omitempty"`
+	MadeAt    string        `json:"made_at,omitempty" format:"date-time"`
+	AmpID     string        `json:"amp_id,omitempty"`
+	Amplifier string        `json:"amplifier"`
+	Status    Status        `json:"status" enum:"made,incomplete"`
+	Policy    derate.Policy `json:"policy"`
+	Mains     Mains         `json:"mains"`
+	Supplies  []Supply      `json:"supplies"`
+	Positions []Position    `json:"positions"`
+	Order     Order         `json:"order"`
 	// Findings are nodes whose measured and drawn voltages disagree.
-	Findings    []Finding     `json:"findings"`
-	Assumptions []Assumption  `json:"assumptions"`
-	Cautions    []string      `json:"cautions"`
+	Findings    []Finding    `json:"findings"`
+	Assumptions []Assumption `json:"assumptions"`
+	Cautions    []string     `json:"cautions"`
 }
 
 // Mains is what the plan designs for.
