@@ -39,8 +39,10 @@ CREATE TABLE parts (
     series         TEXT    NOT NULL,
     technology     TEXT    NOT NULL CHECK (technology IN ('electrolytic', 'film', 'safety_x', 'safety_y')),
     style          TEXT    NOT NULL CHECK (style IN ('axial', 'radial', 'snap_in', 'can', 'box', 'disc')),
-    -- Of the first section; further ones are in part_sections.
+    -- Of the first section; further ones are in part_sections, and
+    -- further_count spares the look for those that nearly no part has.
     capacitance_uf REAL    NOT NULL CHECK (capacitance_uf > 0 AND capacitance_uf < 1e9),
+    further_count  INTEGER NOT NULL CHECK (further_count >= 0),
     tol_minus_pct  REAL    NOT NULL CHECK (tol_minus_pct >= 0 AND tol_minus_pct <= 100),
     tol_plus_pct   REAL    NOT NULL CHECK (tol_plus_pct >= 0 AND tol_plus_pct < 1e6),
     rated_v        REAL    NOT NULL CHECK (rated_v > 0 AND rated_v < 1e6),

@@ -115,9 +115,14 @@ func wantFault(t *testing.T, err error, pointer string) {
 
 func same(t reporter, want, got any) {
 	t.Helper()
-	if diff := cmp.Diff(want, got); diff != "" {
+	if diff := cmp.Diff(want, got, cmp.Comparer(sameInstant)); diff != "" {
 		t.Fatalf("(-want +got)\n%s", diff)
 	}
+}
+
+// sameInstant holds the zone against the contract too, which time.Equal does not.
+func sameInstant(a, b time.Time) bool {
+	return a.Equal(b) && a.Location().String() == b.Location().String()
 }
 
 // stocked is a shop with two parts, an amplifier and its plan, under ids the

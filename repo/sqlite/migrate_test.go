@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	engine "github.com/golang-migrate/migrate/v4/database/sqlite"
 	"github.com/google/go-cmp/cmp"
 
 	"coldrise/domain/problem"
@@ -158,6 +159,40 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 	}
 	wantOpens(t, path, migrations.Files, 1)
 	wantOpens(t, path, second(t, ""), 2)
+}
+
+// Killed behind a step, ahead of golang-migrate's own last word on it, a file
+// must have the version of its tables.
+func TestVersionIsWrittenWithItsStep(t *testing.T) {
+	t.Parallel()
+	path := made(t)
+	for _, tt := range []struct {
+		target int
+		step   string
+		want   uint
+	}{{2, "CREATE TABLE shelves (a TEXT) STRICT", 2}, {1, "DROP TABLE shelves -- no end", 1}, {-1, "SELECT 1;", 0}} {
+		db, err := sql.Open(driverName, writerDSN(path))
+		if err != nil {
+			t.Fatal(err)
+		}
+		inner, err := engine.WithInstance(db, &engine.Config{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := &wholeSteps{Driver: inner}
+		if err := w.SetVersion(tt.target, true); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Run(strings.NewReader(tt.step)); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if version, dirty := recorded(t, path); version != tt.want || dirty {
+			t.Errorf("after the step to %d: version %d, dirty %t", tt.target, version, dirty)
+		}
+	}
 }
 
 func TestMigrationThatIsNoSQLTouchesNoFile(t *testing.T) {

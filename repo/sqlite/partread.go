@@ -73,7 +73,7 @@ func partClauses(f repo.PartFilter) (where []string, args []any) {
 	add(f.Technology != "", "technology = ?", f.Technology)
 	add(f.Style != "", "style = ?", f.Style)
 	least, most := window(f.MinUF, f.MaxUF)
-	add(f.MinUF != 0 || f.MaxUF != 0, `(capacitance_uf BETWEEN ? AND ? OR EXISTS (SELECT 1 FROM part_sections
+	add(f.MinUF != 0 || f.MaxUF != 0, `(capacitance_uf BETWEEN ? AND ? OR further_count > 0 AND EXISTS (SELECT 1 FROM part_sections
 		WHERE part_sections.shop = parts.shop AND part_id = id AND part_sections.capacitance_uf BETWEEN ? AND ?))`, least, most, least, most)
 	add(f.MinRatedV != 0, "rated_v >= ?", f.MinRatedV)
 	add(f.InStock, "stock > 0")

@@ -11,11 +11,11 @@ import (
 )
 
 const (
-	insertPart = `INSERT INTO parts (maker, part_number, series, technology, style, capacitance_uf, tol_minus_pct, tol_plus_pct,
+	insertPart = `INSERT INTO parts (maker, part_number, series, technology, style, capacitance_uf, further_count, tol_minus_pct, tol_plus_pct,
 		rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, diameter_mm, length_mm, thickness_mm,
 		lead_pitch_mm, note, stock, changed_us, shop, id, created_us, version)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 1)`
-	updatePart = `UPDATE parts SET maker = ?, part_number = ?, series = ?, technology = ?, style = ?, capacitance_uf = ?, tol_minus_pct = ?,
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 1)`
+	updatePart = `UPDATE parts SET maker = ?, part_number = ?, series = ?, technology = ?, style = ?, capacitance_uf = ?, further_count = ?, tol_minus_pct = ?,
 		tol_plus_pct = ?, rated_v = ?, rated_v_ac = ?, safety_class = ?, surge_v = ?, ripple_ma = ?, esr_ohm = ?, leakage_ua = ?,
 		diameter_mm = ?, length_mm = ?, thickness_mm = ?, lead_pitch_mm = ?, note = ?, stock = ?, changed_us = ?, version = version + 1
 		WHERE shop = ? AND id = ?`
@@ -102,8 +102,8 @@ func partColumns(p *part.Part, nowUS int64) []any {
 	for _, o := range p.Offers {
 		stock += int64(o.Stock)
 	}
-	return []any{p.Maker, p.PartNumber, p.Series, p.Technology, p.Style, p.CapacitanceUF, p.TolMinusPct, p.TolPlusPct,
-		p.RatedV, p.RatedVAC, p.SafetyClass, p.SurgeV, p.RippleMA, p.ESROhm, p.LeakageUA, p.DiameterMM, p.LengthMM, p.ThicknessMM,
+	return []any{p.Maker, p.PartNumber, p.Series, p.Technology, p.Style, p.CapacitanceUF, len(p.FurtherSectionsUF),
+		p.TolMinusPct, p.TolPlusPct, p.RatedV, p.RatedVAC, p.SafetyClass, p.SurgeV, p.RippleMA, p.ESROhm, p.LeakageUA, p.DiameterMM, p.LengthMM, p.ThicknessMM,
 		p.LeadPitchMM, p.Note, stock, nowUS}
 }
 
