@@ -15,66 +15,6 @@ import (
 // numbers, so no rounding can make the bound too high. Fisher, Management
 // Science 27 (1981) 1, on the method and on its step rule, from memory.
 
-// box is a part of the search space: how many of its group's needs each edge
-// takes, from lo to hi, and how many units of each part are used, from least to most.
-type box struct {
-	lo, hi      []int
-	least, most []int
-}
-
-func (g *model) whole() box {
-	b := box{lo: make([]int, len(g.edges)), hi: make([]int, len(g.edges)), least: make([]int, len(g.parts)), most: make([]int, len(g.parts))}
-	for e := range g.edges {
-		b.hi[e] = g.count(e)
-	}
-	for p := range g.parts {
-		b.most[p] = g.demand(p)
-	}
-	return b
-}
-
-func (b box) clone() box {
-	return box{lo: slices.Clone(b.lo), hi: slices.Clone(b.hi), least: slices.Clone(b.least), most: slices.Clone(b.most)}
-}
-
-// close narrows the box to what its own limits imply, and says whether
-// anything is left in it.
-func (g *model) close(b box) bool {
-	for p, edges := range g.of {
-		base, full := 0, 0
-		for _, e := range edges {
-			base, full = base+b.lo[e]*g.size(e), full+b.hi[e]*g.size(e)
-		}
-		b.least[p], b.most[p] = max(b.least[p], base), min(b.most[p], full)
-		if b.least[p] > b.most[p] {
-			return false
-		}
-		for _, e := range edges {
-			b.hi[e] = min(b.hi[e], b.lo[e]+(b.most[p]-base)/g.size(e))
-		}
-	}
-	for i := range g.groups {
-		gr := &g.groups[i]
-		lo, hi := 0, 0
-		for _, e := range gr.edges {
-			if b.lo[e] > b.hi[e] {
-				return false
-			}
-			lo, hi = lo+b.lo[e], hi+b.hi[e]
-		}
-		n := len(gr.needs)
-		if lo > n || hi < n {
-			return false
-		}
-		for _, e := range gr.edges {
-			most, least := n-(lo-b.lo[e]), n-(hi-b.hi[e])
-			b.hi[e] = min(b.hi[e], most)
-			b.lo[e] = max(b.lo[e], least)
-		}
-	}
-	return true
-}
-
 // bounder evaluates the bound; what it holds is scratch and the answer of the
 // last evaluation.
 type bounder struct {

@@ -132,28 +132,38 @@ func cancelled() error {
 	return problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
 }
 
-// branch splits a box in two: of the part whose cost the bound makes least of,
-// so many units at least are used or fewer; where the bound does every part
-// justice, an edge takes at least so many needs or fewer.
+// branch looks into the two halves of a box, or takes the one point it is.
 func (s *search) branch(in box, worth []cost, floor cost) {
-	more, less := in, in.clone()
-	first := true
-	if p, at := s.openPart(in, (s.cost-floor)/justice); p >= 0 {
-		more.least[p], less.most[p] = at, at-1
-		first = s.use[p] >= at*meanUnit-meanUnit/2
-	} else if e := s.openEdge(in); e >= 0 {
-		at := min(max((s.mean[e]+meanUnit/2)/meanUnit, in.lo[e]+1), in.hi[e])
-		more.lo[e], less.hi[e] = at, at-1
-		first = s.mean[e] >= at*meanUnit-meanUnit/2
-	} else {
+	first, second, ok := s.split(in, (s.cost-floor)/justice)
+	if !ok {
 		s.record(in.lo)
 		return
 	}
-	if !first {
-		more, less = less, more
+	s.visit(first, worth, floor)
+	s.visit(second, worth, floor)
+}
+
+// split halves a box, the likelier half first: of the part whose cost the
+// bound makes least of, so many units at least are used or fewer; where the
+// bound does every part justice, an edge takes at least so many needs or
+// fewer. It is not ok where the box is one point. The box itself is used up.
+func (s *search) split(in box, slack cost) (first, second box, ok bool) {
+	more, less := in, in.clone()
+	likely := true
+	if p, at := s.openPart(in, slack); p >= 0 {
+		more.least[p], less.most[p] = at, at-1
+		likely = s.use[p] >= at*meanUnit-meanUnit/2
+	} else if e := s.openEdge(in); e >= 0 {
+		at := min(max((s.mean[e]+meanUnit/2)/meanUnit, in.lo[e]+1), in.hi[e])
+		more.lo[e], less.hi[e] = at, at-1
+		likely = s.mean[e] >= at*meanUnit-meanUnit/2
+	} else {
+		return in, in, false
 	}
-	s.visit(more, worth, floor)
-	s.visit(less, worth, floor)
+	if !likely {
+		return less, more, true
+	}
+	return more, less, true
 }
 
 // openPart gives the part for which the mean of what the bound pays falls
