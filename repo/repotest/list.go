@@ -37,12 +37,6 @@ func shuffled(names []string) []string {
 	return out
 }
 
-func sorted(names []string) []string {
-	out := slices.Clone(names)
-	sort.Strings(out)
-	return out
-}
-
 func numbersInOrder(t *testing.T, s repo.Store) {
 	if len(oddNames)%7 == 0 || !sort.StringsAreSorted(oddNames) {
 		t.Fatal("the odd names are to be sorted, and not a multiple of 7")
