@@ -24,6 +24,7 @@ func Text(p *plan.Plan) string {
 		s.supply(&p.Supplies[i])
 	}
 	s.findings(p.Findings)
+	s.measure(p.Measure)
 	s.title("POSITIONS")
 	for i := range p.Positions {
 		s.position(&p.Positions[i])
@@ -145,6 +146,23 @@ func (s *sheet) findings(list []plan.Finding) {
 	}
 }
 
+// shownMeasurements is how many readings are worth a line at the bench.
+const shownMeasurements = 4
+
+func (s *sheet) measure(list []plan.Measurement) {
+	if len(list) == 0 {
+		return
+	}
+	s.title("WHAT TO MEASURE NEXT")
+	for i, m := range list {
+		if i == shownMeasurements {
+			break
+		}
+		s.item(fmt.Sprintf("  %d. ", i+1), fmt.Sprintf("%s, within %.3g %%: the cold band of %s, %.0f to %.0f V, becomes %.0f to %.0f V. %s (%s)",
+			m.Text, m.AccuracyPct, m.Position, m.LowV, m.HighV, m.ThenLowV, m.ThenHighV, m.How, m.Pointer))
+	}
+}
+
 func (s *sheet) position(p *plan.Position) {
 	where := string(p.Role)
 	if p.Node != "" {
@@ -204,8 +222,25 @@ func (s *sheet) stress(st *derate.Stress, fitted bool) {
 		}
 		s.linef("                 %7.0f V  %s%s", c.V, c.Title, over)
 	}
+	s.bands(st)
 	w := st.Window
 	s.item("      value      ", fmt.Sprintf("%s to %s serves, original %s", farads(w.MinUF), farads(w.MaxUF), farads(w.OriginalUF)))
+}
+
+func (s *sheet) bands(st *derate.Stress) {
+	var texts []string
+	if b := st.ColdBand; b != nil {
+		texts = append(texts, fmt.Sprintf("cold %.0f to %.0f V (nine in ten: %.0f to %.0f V)", b.Low, b.High, b.P05, b.P95))
+	}
+	if b := st.WorkingBand; b != nil {
+		texts = append(texts, fmt.Sprintf("working %.0f to %.0f V", b.Low, b.High))
+	}
+	if b := st.RippleBand; b != nil && b.High >= 0.001 {
+		texts = append(texts, fmt.Sprintf("ripple %.0f to %.0f mA", 1000*b.Low, 1000*b.High))
+	}
+	if len(texts) > 0 {
+		s.item("      band       ", strings.Join(texts, "; "))
+	}
 }
 
 func (s *sheet) pick(label string, k *plan.Pick) {

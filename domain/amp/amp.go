@@ -95,6 +95,18 @@ type WarmUp struct {
 	TauS *float64 `json:"tau_s,omitempty" unit:"s" minimum:"0.001" maximum:"60"`
 }
 
+// Scaled gives the warm-up with its times multiplied by f.
+func (w *WarmUp) Scaled(f float64) *WarmUp {
+	times := func(p *float64) *float64 {
+		if p == nil {
+			return nil
+		}
+		v := *p * f
+		return &v
+	}
+	return &WarmUp{Law: w.Law, TaS: times(w.TaS), TbS: times(w.TbS), T0S: times(w.T0S), TauS: times(w.TauS)}
+}
+
 // Standby is the switch, where it sits and when it is used.
 type Standby struct {
 	Switch       string   `json:"switch" enum:"none,in_winding,after_rectifier,after_reservoir"`
@@ -175,7 +187,7 @@ type Fitted struct {
 	Style         string   `json:"style,omitempty" enum:"axial,radial,snap_in,can,box,disc"`
 	SafetyClass   string   `json:"safety_class,omitempty" enum:"X1,X2,Y1,Y2" doc:"Class marked on it, for mains positions"`
 	ESROhm        *float64 `json:"esr_ohm,omitempty" unit:"Ω" minimum:"0" maximum:"10000"`
-	LeakOhm       *float64 `json:"leak_ohm,omitempty" unit:"Ω" minimum:"1000" maximum:"1e12" doc:"Leakage and balancing resistor together, as one resistance across it"`
+	LeakOhm       *float64 `json:"leak_ohm,omitempty" unit:"Ω" minimum:"1000" maximum:"1e12" doc:"Leakage of what is fitted; for a unit of a stack its balancing resistor with it. A single capacitor's counts when readings are reproduced, never to lower a stress"`
 	TolMinusPct   *float64 `json:"tol_minus_pct,omitempty" unit:"%" minimum:"0" maximum:"90"`
 	TolPlusPct    *float64 `json:"tol_plus_pct,omitempty" unit:"%" minimum:"0" maximum:"200"`
 }

@@ -21,6 +21,9 @@ func (c checker) position(i int) {
 	if p.Role == CathodeBypass && p.CathodeV == nil {
 		c.fault(document.Under(at, "cathode_v"), nil, "is required for a cathode_bypass: the cathode's DC volts at idle")
 	}
+	if (p.Role == Coupling || p.Role.standsAlone()) && p.WantedUF == nil && p.Fitted == nil {
+		c.fault(document.Under(at, "wanted_uf"), nil, "is required for the role %s where nothing is fitted: no value can be inferred", p.Role)
+	}
 	if p.Role.filters() || p.Role == Coupling || p.Role.standsAlone() {
 		c.notWith(at, "cathode_v", p.CathodeV != nil && p.Role != CathodeBypass, "is for cathode_bypass alone, and the role is %s", p.Role)
 		c.notWith(at, "far_v", p.FarV != nil && p.Role != Coupling, "is for coupling alone, and the role is %s", p.Role)

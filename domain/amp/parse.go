@@ -83,7 +83,8 @@ func (c checker) tidy(name string, steps ...any) {
 func (c checker) mains() {
 	m := &c.a.Mains
 	if m.LowV != nil && *m.LowV > m.NominalV {
-		c.fault(document.Pointer("mains", "low_v"), *m.LowV, "must not be above nominal_v: it is the lowest wall voltage to expect")
+		c.faults.Add(problem.Fault{Pointer: document.Pointer("mains", "low_v"), Value: jsonText(*m.LowV), Limit: fmt.Sprintf("at most %g", m.NominalV), Unit: "V",
+			Message: "must not be above nominal_v: it is the lowest wall voltage to expect"})
 	}
 	if m.HighV == nil {
 		return

@@ -37,9 +37,9 @@ const sound = `{
   {"ref": "C2", "role": "smoothing", "node": "HT/B", "stack": 1, "wanted_uf": 47},
   {"ref": "C3", "role": "smoothing", "node": "HT/B", "stack": 2, "wanted_uf": 47},
   {"ref": "C4", "role": "bias", "node": "bias/A"},
-  {"ref": "C5", "role": "cathode_bypass", "cathode_v": 8},
-  {"ref": "C6", "role": "coupling", "node": "HT/C", "far_v": -12},
-  {"ref": "C7", "role": "mains_x"},
+  {"ref": "C5", "role": "cathode_bypass", "cathode_v": 8, "wanted_uf": 25},
+  {"ref": "C6", "role": "coupling", "node": "HT/C", "far_v": -12, "wanted_uf": 0.022},
+  {"ref": "C7", "role": "mains_x", "wanted_uf": 0.1},
   {"ref": "C8", "role": "reservoir", "node": "heaters/X", "stack": 2},
   {"ref": "C9", "role": "reservoir", "node": "heaters/X", "stack": 1},
   {"ref": "c1", "role": "smoothing", "node": "HT/D"}]
@@ -138,9 +138,10 @@ func TestParseNamesTheFault(t *testing.T) {
 		{"blank round a name", edits{"/name": `" Fenwick"`}, "/name", "begin or end with a blank"},
 		{"blank round a node's name", edits{"/supplies/0/nodes/3/name": `"D "`, "/positions/9/node": `"HT/D "`}, "/supplies/0/nodes/3/name", "begin or end with a blank"},
 		{"high line below the nominal", edits{"/mains/high_v": "110", "/mains/measured_at_v": ""}, "/mains/high_v", "below nominal_v"},
+		{"a coupling capacitor without a value", edits{"/positions/5/wanted_uf": ""}, "/positions/5/wanted_uf", "required for the role coupling"},
 		{"low line above the nominal", edits{"/mains/low_v": "125"}, "/mains/low_v", "above nominal_v"},
 		{"high line below a wall reading", edits{"/mains/high_v": "121"}, "/mains/high_v", "below measured_at_v"},
-		{"supply named twice", edits{"/supplies/2/name": `"bias"`, "/positions/7": `{"ref":"C8","role":"mains_y"}`, "/positions/8": `{"ref":"C9","role":"mains_y"}`},
+		{"supply named twice", edits{"/supplies/2/name": `"bias"`, "/positions/7": `{"ref":"C8","role":"mains_y","wanted_uf":0.0047}`, "/positions/8": `{"ref":"C9","role":"mains_y","wanted_uf":0.0047}`},
 			"/supplies/2/name", "is the name of /supplies/1 already"},
 		// winding
 		{"nothing to find the winding from", edits{"/supplies/1/nodes/0/schematic_v": ""}, "/supplies/1/winding", "no volts to start from"},
@@ -202,7 +203,7 @@ func TestParseNamesTheFault(t *testing.T) {
 		{"stack of one", edits{"/positions/9/stack": "1"}, "/positions/9/stack", "only place"},
 		{"stack with a gap", edits{"/positions/2/stack": "3"}, "/positions/2/stack", "2 is missing"},
 		{"two stacks on a node", edits{"/positions/9/node": `"HT/B"`, "/positions/9/stack": "2"}, "/positions/9/stack", "place of C3 already"},
-		{"doubler without its stack", edits{"/positions/7/stack": "", "/positions/8": `{"ref":"C9","role":"mains_y"}`}, "/positions/7/stack", "stack of two"},
+		{"doubler without its stack", edits{"/positions/7/stack": "", "/positions/8": `{"ref":"C9","role":"mains_y","wanted_uf":0.0047}`}, "/positions/7/stack", "stack of two"},
 		{"doubler with a stack of three", edits{"/positions/9/node": `"heaters/X"`, "/positions/9/stack": "3"}, "/positions/9/stack", "one too many"},
 	} {
 		t.Run(r.name, func(t *testing.T) {
@@ -246,7 +247,7 @@ func TestParseReportsTenFaultsAtOnce(t *testing.T) {
  "mains": {"nominal_v": "120", "frequency_hz": 60, "high_v": NaN},
  "supplies": [{"name": "HT", "rectifier": {"type": "GZ43"}, "winding": {"connection": "bridge", "unloaded_v": 4000000},
    "nodes": [{"name": "A"}, {"name": "B"}, {"name": "C", "from": "D", "dropper_ohm": 1e999}, {"name": "D", "dropper_ohm": 100}]}],
- "positions": [{"ref": "C1", "role": "smoothing", "node": "HT/Q"}, {"ref": "C1", "role": "mains_x", "volts": 1}],
+ "positions": [{"ref": "C1", "role": "smoothing", "node": "HT/Q"}, {"ref": "C1", "role": "mains_x", "wanted_uf": 0.1, "volts": 1}],
  "chasis_c": 40}`))
 	var got []string
 	for _, f := range problem.As(err).Faults {

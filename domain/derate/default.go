@@ -28,6 +28,8 @@ func Default() Policy {
 		HumAllowDB: 1,
 		// Common practice: the next E6 value but one, 22 for 10 µF, 47 for 22 µF.
 		MaxRatio: 2.2,
+		// What is not known is held to be at its worst: common practice of safety work.
+		UseHighEnd: true,
 		// UL, household, earthed: 0.5 mA; ANSI C101 the same for two-wire sets.
 		TouchMA: 0.5,
 		// Common practice: a minute of picking and booking per line.
@@ -49,6 +51,7 @@ type Overrides struct {
 	HumAllowDB   *float64    `json:"hum_allow_db,omitempty" unit:"dB" minimum:"0" maximum:"20" doc:"Hum a replacement may add at its node, nominal to nominal"`
 	MaxRatio     *float64    `json:"max_ratio,omitempty" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
 	TouchMA      *float64    `json:"touch_ma,omitempty" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
+	UseHighEnd   *bool       `json:"use_high_end,omitempty" doc:"Judge by the high end of each band instead of its likely value"`
 	ReplaceAll   *bool       `json:"replace_all,omitempty" doc:"Replace every electrolytic, fit or not"`
 	LineCost     *part.Money `json:"line_cost,omitempty" doc:"Cost of handling one distinct order line"`
 	Currency     *string     `json:"currency,omitempty" minLength:"3" maxLength:"3" pattern:"^[A-Z]{3}$" patternDescription:"three capital letters, ISO 4217" doc:"ISO 4217 code of the order"`
@@ -68,6 +71,7 @@ func (o Overrides) Apply(p Policy) Policy {
 	set(&p.HumAllowDB, o.HumAllowDB)
 	set(&p.MaxRatio, o.MaxRatio)
 	set(&p.TouchMA, o.TouchMA)
+	set(&p.UseHighEnd, o.UseHighEnd)
 	set(&p.ReplaceAll, o.ReplaceAll)
 	set(&p.LineCost, o.LineCost)
 	set(&p.Currency, o.Currency)

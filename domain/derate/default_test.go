@@ -85,7 +85,7 @@ func TestOverridesHaveEveryMemberOfPolicyAndApplyThem(t *testing.T) {
 		case reflect.String:
 			value.Elem().SetString("XYZ")
 		case reflect.Bool:
-			value.Elem().SetBool(true)
+			value.Elem().SetBool(!reflect.ValueOf(derate.Default()).Field(i).Bool())
 		case reflect.Int, reflect.Int64:
 			value.Elem().SetInt(7)
 		default:

@@ -23,15 +23,38 @@ type Stress struct {
 	// Ripple is the current by frequency at full drive.
 	Ripple     []Current `json:"ripple"`
 	RippleRMSA float64   `json:"ripple_rms_a"`
-	AmbientC   float64   `json:"ambient_c"`
-	Window     Window    `json:"window"`
-	// StackShare is the share of a stack's voltage that this unit took in the simulation; 0 where no stack.
-	Stack int `json:"stack,omitempty"`
+	// The bands are there where a study was made.
+	ColdBand    *Band   `json:"cold_band,omitempty"`
+	WorkingBand *Band   `json:"working_band,omitempty"`
+	RippleBand  *Band   `json:"ripple_band,omitempty" doc:"Of the current at mains harmonics, A RMS"`
+	AmbientC    float64 `json:"ambient_c"`
+	Window      Window  `json:"window"`
+	// Stack is the place in a series stack of Units, 1 on top; 0 where there is none.
+	// ChargingShare and RestShare are what the voltages here allow the worst unit
+	// over an even share, by the tolerance of what is fitted.
+	Stack         int     `json:"stack,omitempty"`
+	Units         int     `json:"units,omitempty"`
+	ChargingShare float64 `json:"charging_share,omitempty"`
+	RestShare     float64 `json:"rest_share,omitempty"`
+	Balanced      bool    `json:"balanced,omitempty" doc:"Resistors across the units set how they share at rest"`
 	// Body is the room there is; nil refuses nothing.
 	Body *amp.Body `json:"body,omitempty"`
 	// MainsV and MainsHz are set for mains positions: the highest line, RMS.
 	MainsV  float64 `json:"mains_v,omitempty"`
 	MainsHz float64 `json:"mains_hz,omitempty"`
+}
+
+// Band is how far a stress may lie from its likely value, given how far the
+// figures behind it may be off.
+type Band struct {
+	Low    float64 `json:"low" doc:"With every figure at its worst one way"`
+	Likely float64 `json:"likely"`
+	High   float64 `json:"high" doc:"With every figure at its worst the other way"`
+	P05    float64 `json:"p05" doc:"5 % of the sample lie below"`
+	P50    float64 `json:"p50"`
+	P95    float64 `json:"p95"`
+	// Widened says that a sample passed the corners by more than a thousandth, and is now the extreme.
+	Widened bool `json:"widened,omitempty"`
 }
 
 // CasePeak is the highest voltage of one service case.
@@ -48,10 +71,73 @@ type CasePeak struct {
 	Above []Above `json:"above,omitempty"`
 }
 
-// Above is the time spent above a voltage.
+// Lasting is the seconds of a voltage that stays as long as its case does.
+const Lasting = 1e9
+
+// Above is the time spent above a voltage, Lasting where it does not end.
 type Above struct {
 	V float64 `json:"v"`
 	S float64 `json:"s"`
+}
+
+// AtHighEnd gives the stress with every figure at the high end of its band.
+func (s Stress) AtHighEnd() Stress {
+	if b := s.ColdBand; b != nil && b.Likely > 0 {
+		k := b.High / b.Likely
+		s.Worst.V *= k
+		s.Peaks = append([]CasePeak(nil), s.Peaks...)
+		for i := range s.Peaks {
+			s.Peaks[i].V *= k
+			s.Peaks[i].Above = raised(s.Peaks[i].Above, k)
+		}
+		s.Worst.Above = raised(s.Worst.Above, k)
+	}
+	if b := s.WorkingBand; b != nil && b.Likely > 0 {
+		s.WorkingV *= b.High / b.Likely
+	}
+	if b := s.RippleBand; b != nil && b.Likely > 0 {
+		k := b.High / b.Likely
+		s.Ripple = append([]Current(nil), s.Ripple...)
+		for i := range s.Ripple {
+			s.Ripple[i].A *= k
+		}
+		s.RippleRMSA *= k
+	}
+	return s
+}
+
+// ForTolerance gives the stress of a stack's unit when its units have another
+// tolerance than those fitted: the worst of them takes another share. A single
+// capacitor's is as it was.
+func (s Stress) ForTolerance(minusPct, plusPct float64) Stress {
+	if s.Units < 2 || s.ChargingShare <= 0 || s.RestShare <= 0 {
+		return s
+	}
+	share := StackSplit(minusPct, plusPct, s.Units) * float64(s.Units)
+	charging, rest := share/s.ChargingShare, share/s.RestShare
+	if s.Balanced {
+		rest = 1 // the resistors' tolerance, not the capacitors'
+	}
+	s.ChargingShare, s.RestShare = share, s.RestShare*rest
+	s.WorkingV, s.DCV, s.NominalDCV = s.WorkingV*rest, s.DCV*rest, s.NominalDCV*rest
+	s.Worst.V *= charging
+	s.Worst.Above = raised(s.Worst.Above, charging)
+	s.Peaks = append([]CasePeak(nil), s.Peaks...)
+	for i := range s.Peaks {
+		s.Peaks[i].V *= charging
+		s.Peaks[i].Above = raised(s.Peaks[i].Above, charging)
+	}
+	return s
+}
+
+// raised gives the ladder of seconds above for a voltage k times as high: what
+// stood above v then stands above k·v.
+func raised(list []Above, k float64) []Above {
+	out := append([]Above(nil), list...)
+	for i := range out {
+		out[i].V *= k
+	}
+	return out
 }
 
 // Current is an RMS current at a frequency.
@@ -68,6 +154,9 @@ type Window struct {
 	MinRule    string  `json:"min_rule"`
 	MaxUF      float64 `json:"max_uf"`
 	MaxRule    string  `json:"max_rule"`
+	// AdviceUF is a limit that may warn and never refuse; 0 where there is none.
+	AdviceUF   float64 `json:"advice_uf,omitempty"`
+	AdviceRule string  `json:"advice_rule,omitempty"`
 }
 
 // Check is one rule held against one part.

@@ -14,6 +14,7 @@ import (
 // and equal input gives an equal verdict.
 func Judge(s Stress, r Rated, p Policy) Verdict {
 	v := Verdict{Maker: r.Part.Maker, PartNumber: r.Part.PartNumber}
+	s = s.ForTolerance(r.Part.TolMinusPct, r.Part.TolPlusPct)
 	v.Checks = append(v.Checks, technology(s.Role, r.Part.Technology), sections(&r.Part))
 	v.Checks = append(v.Checks, capacitance(r.Part.CapacitanceUF, s.Window)...)
 	if onMains(s.Role) {

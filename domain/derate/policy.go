@@ -9,17 +9,19 @@ type Policy struct {
 	// WorkingShare of the rated voltage is what the steady DC and ripple peak may reach.
 	WorkingShare float64 `json:"working_share" minimum:"0.3" maximum:"1" doc:"Share of the rated voltage that working voltage may reach"`
 	// UseSurge lets the cold start stand between rated and surge voltage, within the surge test's 30 s.
-	UseSurge     bool       `json:"use_surge" doc:"Let a cold start pass the rated voltage up to surge, within surge_limit_s"`
-	SurgeLimitS  float64    `json:"surge_limit_s" unit:"s" minimum:"0" maximum:"60"`
-	RippleShare  float64    `json:"ripple_share" minimum:"0.1" maximum:"1" doc:"Share of the rated ripple current that may be used"`
-	SignalHz     float64    `json:"signal_hz" unit:"Hz" minimum:"10" maximum:"20000" doc:"Signal frequency at full drive, for the audio-rate current of a class-AB stage"`
-	LifeYears    float64    `json:"life_years" unit:"a" minimum:"0.5" maximum:"15" doc:"Least calculated life"`
-	HoursPerWeek float64    `json:"hours_per_week" unit:"h" minimum:"1" maximum:"168"`
-	HumAllowDB   float64    `json:"hum_allow_db" unit:"dB" minimum:"0" maximum:"20" doc:"Hum a replacement may add at its node, nominal to nominal"`
-	MaxRatio     float64    `json:"max_ratio" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
-	TouchMA      float64    `json:"touch_ma" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
-	ReplaceAll   bool       `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
-	LineCost     part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
-	Currency     string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`
-	Spare        int        `json:"spare" minimum:"0" maximum:"10" doc:"Spare parts per order line"`
+	UseSurge     bool    `json:"use_surge" doc:"Let a cold start pass the rated voltage up to surge, within surge_limit_s"`
+	SurgeLimitS  float64 `json:"surge_limit_s" unit:"s" minimum:"0" maximum:"60"`
+	RippleShare  float64 `json:"ripple_share" minimum:"0.1" maximum:"1" doc:"Share of the rated ripple current that may be used"`
+	SignalHz     float64 `json:"signal_hz" unit:"Hz" minimum:"10" maximum:"20000" doc:"Signal frequency at full drive, for the audio-rate current of a class-AB stage"`
+	LifeYears    float64 `json:"life_years" unit:"a" minimum:"0.5" maximum:"15" doc:"Least calculated life"`
+	HoursPerWeek float64 `json:"hours_per_week" unit:"h" minimum:"1" maximum:"168"`
+	HumAllowDB   float64 `json:"hum_allow_db" unit:"dB" minimum:"0" maximum:"20" doc:"Hum a replacement may add at its node, nominal to nominal"`
+	MaxRatio     float64 `json:"max_ratio" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
+	TouchMA      float64 `json:"touch_ma" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
+	// UseHighEnd judges by the high end of each stress's band, where one was worked out.
+	UseHighEnd bool       `json:"use_high_end" doc:"Judge by the high end of each band instead of its likely value"`
+	ReplaceAll bool       `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
+	LineCost   part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
+	Currency   string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`
+	Spare      int        `json:"spare" minimum:"0" maximum:"10" doc:"Spare parts per order line"`
 }

@@ -90,7 +90,18 @@ func capacitance(nominalUF float64, w Window) []Check {
 		nearer = high
 	}
 	nearer.Text = fmt.Sprintf("%s is within %s", microfarad(nominalUF), w.span())
-	return []Check{nearer}
+	return append([]Check{nearer}, adviceAbove(nominalUF, w)...)
+}
+
+// adviceAbove warns of a value over a limit that may not refuse.
+func adviceAbove(nominalUF float64, w Window) []Check {
+	if w.AdviceUF <= 0 || nominalUF <= w.AdviceUF*(1+windowSlack) {
+		return nil
+	}
+	c := atMost("capacitance", nominalUF, w.AdviceUF, "µF", w.AdviceRule)
+	c.Advisory = true
+	c.Text = fmt.Sprintf("advice only: %s: %s at most is %s", microfarad(nominalUF), microfarad(w.AdviceUF), w.AdviceRule)
+	return []Check{c}
 }
 
 // emptyWindow names both rules, since no value can satisfy them.

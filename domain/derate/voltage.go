@@ -42,8 +42,13 @@ func holdOfFitted(role amp.Role, f amp.Fitted) hold {
 		p.Technology = part.Film
 	}
 	h := holdOf(&p)
-	// The run itself counted these seconds against the fitted rating.
-	h.above = func(c CasePeak) (float64, bool) { return c.AboveRatedS, true }
+	ladder := h.above
+	h.above = func(c CasePeak) (float64, bool) {
+		if len(c.Above) > 0 {
+			return ladder(c)
+		}
+		return c.AboveRatedS, true // counted against the fitted rating itself
+	}
 	return h
 }
 

@@ -1,6 +1,7 @@
 package derate_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -211,5 +212,24 @@ func TestWhatIsFittedIsJudgedByItsMarking(t *testing.T) {
 				t.Errorf("%s\n%+v", diff, v)
 			}
 		})
+	}
+}
+
+// A stack's worst unit follows the tolerance of the parts judged, not of those
+// fitted: ±20 % gives 60 % of the whole to one of two, ±5 % gives 52.5 %.
+func TestAStackIsJudgedByThePartsOwnTolerance(t *testing.T) {
+	t.Parallel()
+	s := derate.Stress{Units: 2, Stack: 1, ChargingShare: 1.05, RestShare: 1.05, WorkingV: 210, DCV: 205, NominalDCV: 190,
+		Worst: derate.CasePeak{V: 262.5}, Peaks: []derate.CasePeak{{V: 262.5}}}
+	got := s.ForTolerance(20, 20)
+	if math.Abs(got.Worst.V-300) > 1e-9 || math.Abs(got.Peaks[0].V-300) > 1e-9 || math.Abs(got.WorkingV-240) > 1e-9 {
+		t.Errorf("±20 %% parts in place of ±5 %% ones: cold %g V, working %g V, want 300 and 240", got.Worst.V, got.WorkingV)
+	}
+	if s.Peaks[0].V != 262.5 {
+		t.Error("the stress asked was changed")
+	}
+	s.Balanced = true
+	if got := s.ForTolerance(20, 20); math.Abs(got.WorkingV-210) > 1e-9 || math.Abs(got.Worst.V-300) > 1e-9 {
+		t.Errorf("balanced: working %g V, cold %g V, want 210 at rest and 300", got.WorkingV, got.Worst.V)
 	}
 }

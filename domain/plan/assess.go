@@ -18,6 +18,8 @@ const assumedChassisC = 50
 // Assessment is the first half of a plan: all that does not depend on a catalogue.
 type Assessment struct {
 	plan      Plan
+	described *amp.Amplifier // with the positions taken where none were given
+	runs      []*run
 	positions []amp.Position
 	assumed   bool // the positions are taken, not given
 }
@@ -30,28 +32,40 @@ func Assess(ctx context.Context, a *amp.Amplifier, p derate.Policy) (*Assessment
 	s := &Assessment{positions: withAssumedPositions(a), assumed: len(a.Positions) == 0}
 	described := *a
 	described.Positions = s.positions
+	s.described = &described
 	s.plan = Plan{Amplifier: a.Name, Policy: p, Findings: reconcile(a)}
 	if s.assumed {
 		s.plan.Assumptions = append(s.plan.Assumptions, Assumption{Pointer: "/positions", Value: float64(len(s.positions)),
 			Text: "one capacitor at every node, of the values listed, since no position is given", Basis: "common practice"})
 	}
 	stresses := make([]derate.Stress, len(s.positions))
-	runs := make([]*run, 0, len(a.Supplies))
 	for i := range a.Supplies {
 		r, err := runSupply(ctx, &described, i)
 		if err != nil {
 			return nil, err
 		}
-		runs = append(runs, r)
+		s.runs = append(s.runs, r)
 		s.plan.Assumptions = appendNew(s.plan.Assumptions, r.model.Assumptions)
 		s.plan.Supplies = append(s.plan.Supplies, r.report(&described))
 		r.stresses(&described, p, stresses)
 	}
-	s.plan.Mains = Mains{NominalV: a.Mains.NominalV, HighV: runs[0].model.HighV, FrequencyHz: a.Mains.FrequencyHz}
-	s.finishStresses(&described, p, runs, stresses)
-	s.judgeFitted(p, stresses)
-	s.plan.Cautions = cautions(&described, runs, s.plan.Positions)
+	s.plan.Mains = Mains{NominalV: a.Mains.NominalV, HighV: s.runs[0].model.HighV, FrequencyHz: a.Mains.FrequencyHz}
+	s.finishStresses(&described, p, s.runs, stresses)
+	s.rejudge()
 	return s, nil
+}
+
+// rejudge holds what is fitted against the stresses as they are known by now.
+func (s *Assessment) rejudge() {
+	s.judgeFitted(s.plan.Policy)
+}
+
+// judged gives the stress a policy judges by.
+func judged(st derate.Stress, p derate.Policy) derate.Stress {
+	if p.UseHighEnd {
+		return st.AtHighEnd()
+	}
+	return st
 }
 
 // withAssumedPositions gives an amplifier without positions one at each node,
@@ -108,7 +122,7 @@ func (s *Assessment) finishStresses(a *amp.Amplifier, p derate.Policy, runs []*r
 		}
 		switch pos.Role {
 		case amp.CathodeBypass:
-			cathodeStress(st, pos, p, s.plan.Mains)
+			cathodeStress(st, pos, p, s.plan.Mains, a.Mains.MeasuredAtV)
 		case amp.Coupling:
 			couplingStress(st, pos, runs)
 		case amp.MainsX, amp.MainsY:
@@ -154,10 +168,18 @@ func windowOf(p *Position) Window {
 }
 
 // judgeFitted holds each fitted capacitor against its stress and says what is to do.
-func (s *Assessment) judgeFitted(p derate.Policy, stresses []derate.Stress) {
+func (s *Assessment) judgeFitted(p derate.Policy) {
 	for i := range s.plan.Positions {
 		pos := &s.plan.Positions[i]
 		fitted := s.positions[i].Fitted
+		if w := pos.Stress.Window; pos.Role == amp.MainsY && w.OriginalUF > w.MaxUF {
+			pos.Action, pos.Why = Remove, fmt.Sprintf("%s from line to chassis has no lawful part at its value: touch current allows %s at most. Take it out or leave it out, and have an earthed cord fitted by licensed practice",
+				uf(w.OriginalUF), uf(w.MaxUF))
+			if fitted != nil {
+				pos.Fitted = fittedVerdict(pos.Stress, fitted, p)
+			}
+			continue
+		}
 		if fitted == nil {
 			pos.Action, pos.Why = Add, "nothing is fitted here by the amplifier's file"
 			if s.assumed {
@@ -165,7 +187,7 @@ func (s *Assessment) judgeFitted(p derate.Policy, stresses []derate.Stress) {
 			}
 			continue
 		}
-		pos.Fitted = fittedVerdict(stresses[i], fitted, p)
+		pos.Fitted = fittedVerdict(judged(pos.Stress, p), fitted, p)
 		pos.Action, pos.Why = decide(pos, p)
 	}
 	renewStacksWhole(s.plan.Positions)
@@ -215,10 +237,6 @@ func fittedVerdict(st derate.Stress, f *amp.Fitted, p derate.Policy) *Fitted {
 }
 
 func decide(pos *Position, p derate.Policy) (Action, string) {
-	if pos.Role == amp.MainsY && pos.Fitted.CapacitanceUF > pos.Stress.Window.MaxUF {
-		return Remove, fmt.Sprintf("%s from line to chassis has no lawful part at its value: touch current allows %s at most. Take it out, and fit an earthed cord by licensed practice",
-			uf(pos.Fitted.CapacitanceUF), uf(pos.Stress.Window.MaxUF))
-	}
 	switch {
 	case pos.Fitted.Verdict == "unfit":
 		return Replace, pos.Fitted.Text

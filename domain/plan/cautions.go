@@ -2,9 +2,11 @@ package plan
 
 import (
 	"fmt"
+	"math"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
+	"coldrise/domain/supply"
 )
 
 // safeV is where common practice begins to call a discharged supply safe to
@@ -22,29 +24,50 @@ func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
 		"First power-up through an isolating supply with current limiting; watch the nodes against the plan's cold voltages and stop above them.",
 	}
 	for _, r := range runs {
-		list = append(list, dischargeCaution(r))
+		list = append(list, dischargeCaution(r, positions))
 		for _, l := range append(r.rectifierLimits(), r.tubeLimits(a)...) {
 			if !l.Kept {
 				list = append(list, "Supply "+r.model.Name+": "+l.Text+".")
 			}
 		}
 		list = append(list, readingCautions(r)...)
+		if !r.model.Settles() {
+			list = append(list, "Supply "+r.model.Name+": its droppers and capacitors are so slow that the far nodes had not settled when the run ended; their working voltages are understated.")
+		}
 	}
 	return append(list, placeCautions(a, positions)...)
 }
 
-func dischargeCaution(r *run) string {
+// dischargeCaution says what a supply holds and how long it may take to fall
+// below 60 V, with whichever is larger at each place: what is fitted or what was
+// picked, at its upper tolerance.
+func dischargeCaution(r *run, positions []Position) string {
 	m := r.model
-	head := fmt.Sprintf("Supply %s holds up to %.3g J at %.0f V.", m.Name, m.StoredJ(), m.NoLoadV())
-	if m.NoLoadV() < safeV {
+	farad := m.MostUF(func(place supply.Place) float64 { return mostUF(&positions[place.Position]) }) * 1e-6
+	v := m.NoLoadV()
+	head := fmt.Sprintf("Supply %s holds up to %.3g J at %.0f V.", m.Name, derate.EnergyJ(farad, v), v)
+	if v < safeV {
 		return head + " It stays below 60 V, but may sit under nodes that do not."
 	}
 	ohm, ok := m.BleederOhm()
 	if !ok {
 		return head + " No bleeder is proven to discharge all of it: no safe time can be given. Discharge and measure."
 	}
-	return head + fmt.Sprintf(" If its bleeder is whole it needs up to %.0f s to fall below 60 V. Discharge and measure all the same.",
-		derate.DischargeS(ohm, m.UF()*1e-6, m.NoLoadV(), safeV))
+	return head + fmt.Sprintf(" If its bleeder is whole it needs up to %.0f s to fall below 60 V, and for ever if that is open. Discharge and measure all the same.",
+		math.Ceil(derate.DischargeS(ohm, farad, v, safeV)))
+}
+
+// oldTolPct is the upper tolerance of a capacitor that states none: old cans
+// were sold to +50 % (Vishay 042/043 ASH, code T, still is).
+const oldTolPct = 50
+
+// mostUF is the most capacitance that may stand at a position.
+func mostUF(p *Position) float64 {
+	most := p.Stress.Window.OriginalUF * (1 + oldTolPct/100.)
+	if p.Pick != nil {
+		most = math.Max(most, p.Pick.CapacitanceUF*(1+p.Pick.TolPlusPct/100))
+	}
+	return most
 }
 
 // readingCautions names nodes whose reading the model cannot reproduce.

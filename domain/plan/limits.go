@@ -38,9 +38,26 @@ func (r *run) rectifierLimits() []Limit {
 	inverse := m.PeakInverseV()
 	add("peak_inverse", inverse <= t.PIV, inverse, t.PIV, "V",
 		fmt.Sprintf("a plate of %s holds off %.0f V with nothing drawn at high line; the most is %.0f V", t.Type, inverse, t.PIV))
+	mean := r.rectifierMeanA()
+	add("direct_current", mean <= t.MaxDCMA/1000*count, mean, t.MaxDCMA/1000*count, "A",
+		fmt.Sprintf("%s carries %.3g A of direct current at full drive; the most is %.3g A", t.Type, mean, t.MaxDCMA/1000*count))
+	if m.FirstUF() == 0 {
+		return list // the plate volts published here are those of capacitor input
+	}
 	add("plate_volts", m.UnloadedV <= t.MaxPlateV, m.UnloadedV, t.MaxPlateV, "V",
 		fmt.Sprintf("%.0f V RMS unloaded at each plate of %s; the most with capacitor input is %.0f V", m.UnloadedV, t.Type, t.MaxPlateV))
 	return list
+}
+
+// rectifierMeanA is the direct current of all paths at full drive.
+func (r *run) rectifierMeanA() float64 {
+	sum := 0.0
+	if res := r.result("full_drive"); res != nil {
+		for _, d := range res.Diodes {
+			sum += d.SteadyMeanA
+		}
+	}
+	return sum
 }
 
 // rectifierPeaks gives the recurrent peak at full drive, and the highest of

@@ -23,7 +23,7 @@ const shownRefusals = 3
 func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 	p := a.plan
 	p.Positions = append([]Position(nil), a.plan.Positions...)
-	p.Cautions = append([]string(nil), a.plan.Cautions...)
+	p.Measure = append([]Measurement{}, a.plan.Measure...)
 	p.Findings = append([]Finding{}, a.plan.Findings...)
 	p.Assumptions = append([]Assumption{}, a.plan.Assumptions...)
 	b := bench{policy: p.Policy, parts: c.Parts, series: map[string]part.Series{}}
@@ -49,6 +49,7 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 			p.Status = Incomplete
 		}
 	}
+	p.Cautions = cautions(a.described, a.runs, p.Positions)
 	round(reflect.ValueOf(&p).Elem())
 	return &p, nil
 }
@@ -80,6 +81,9 @@ func (b *bench) needs(positions []Position) (needs []pick.Need, at [][]int, verd
 		if len(options) == 0 {
 			for _, i := range group {
 				positions[i].Action, positions[i].Why = NoPart, noPartWhy(&positions[i])
+				if positions[i].Passed > 0 {
+					positions[i].Why = "no one part passes at every unit of the stack, and its units must be alike"
+				}
 			}
 			continue
 		}
@@ -130,7 +134,7 @@ func (b *bench) judge(pos *Position) []int {
 			continue
 		}
 		pos.Considered++
-		v := derate.Judge(pos.Stress, derate.Rated{Part: b.parts[i], Series: b.series[b.parts[i].Series]}, b.policy)
+		v := derate.Judge(judged(pos.Stress, b.policy), derate.Rated{Part: b.parts[i], Series: b.series[b.parts[i].Series]}, b.policy)
 		if v.Pass {
 			b.passed[i] = v
 			options = append(options, i)
@@ -221,7 +225,7 @@ func (b *bench) pick(i int, v derate.Verdict) *Pick {
 	p := &b.parts[i]
 	price, _ := leastPrice(p, b.policy.Currency)
 	return &Pick{Maker: p.Maker, PartNumber: p.PartNumber, Series: p.Series, Style: p.Style, CapacitanceUF: p.CapacitanceUF,
-		RatedV: p.RatedV, DiameterMM: p.DiameterMM, LengthMM: p.LengthMM, LifeYears: v.LifeYears, Checks: v.Checks,
+		RatedV: p.RatedV, TolPlusPct: p.TolPlusPct, DiameterMM: p.DiameterMM, LengthMM: p.LengthMM, LifeYears: v.LifeYears, Checks: v.Checks,
 		UnitPrice: price, Currency: b.policy.Currency}
 }
 

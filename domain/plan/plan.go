@@ -37,6 +37,10 @@ type Plan struct {
 	Supplies  []Supply      `json:"supplies"`
 	Positions []Position    `json:"positions"`
 	Order     Order         `json:"order"`
+	// Measure ranks the readings that would narrow the least certain cold voltage
+	// most; Samples is how many draws the bands rest on, 0 where none were worked out.
+	Measure []Measurement `json:"measure"`
+	Samples int           `json:"samples"`
 	// Findings are nodes whose measured and drawn voltages disagree.
 	Findings    []Finding    `json:"findings"`
 	Assumptions []Assumption `json:"assumptions"`
@@ -74,7 +78,7 @@ type Supply struct {
 // Limit is one published limit of a tube held against what the plan found.
 type Limit struct {
 	Tube  string  `json:"tube"`
-	Name  string  `json:"name" enum:"first_capacitor,source_resistance,peak_current,switch_on_current,peak_inverse,plate_volts,plate_dissipation"`
+	Name  string  `json:"name" enum:"first_capacitor,source_resistance,peak_current,switch_on_current,peak_inverse,direct_current,plate_volts,plate_dissipation"`
 	Kept  bool    `json:"kept"`
 	Have  float64 `json:"have"`
 	Limit float64 `json:"limit"`
@@ -153,6 +157,7 @@ type Pick struct {
 	Style         part.Style     `json:"style"`
 	CapacitanceUF float64        `json:"capacitance_uf"`
 	RatedV        float64        `json:"rated_v"`
+	TolPlusPct    float64        `json:"tol_plus_pct"`
 	DiameterMM    float64        `json:"diameter_mm"`
 	LengthMM      float64        `json:"length_mm"`
 	LifeYears     float64        `json:"life_years,omitempty"`

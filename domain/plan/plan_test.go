@@ -217,7 +217,7 @@ func TestAnEmptyWindowNamesTheRulesThatEmptyIt(t *testing.T) {
 	if pos.Action != plan.NoPart || p.Status != plan.Incomplete {
 		t.Fatalf("C10 is to %s, plan %s", pos.Action, p.Status)
 	}
-	for _, rule := range []string{"hum", "largest first capacitor published for 5Y3GT"} {
+	for _, rule := range []string{"hum", "largest first capacitor for 5Y3GT, published"} {
 		if !strings.Contains(pos.Why, rule) {
 			t.Errorf("%q does not name the rule %q", pos.Why, rule)
 		}

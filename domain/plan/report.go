@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"strings"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/supply"
@@ -36,7 +37,7 @@ func (r *run) node(i int) Node {
 		switch s.Name {
 		case "idle_nominal":
 			out.LoadedV = res.SteadyMeanV
-		case "cold_start":
+		case "idle_high":
 			out.HighV = res.SteadyMeanV
 		}
 		if s.Mandatory && res.PeakV > out.ColdV {
@@ -56,33 +57,64 @@ func (r *run) result(name string) *supply.Result {
 	return nil
 }
 
+// overshootKept is how far above its working voltage a node may come and the
+// switch still counts as having removed the overshoot.
+const overshootKept = 1.03
+
 // standbyAdvice says what the switch does and does not protect: its place in
-// the supply decides, and the two cold starts show it.
+// the supply and the moment it is closed decide, and the two cold starts show it.
 func (r *run) standbyAdvice() string {
 	position, closesS := r.model.Standby()
-	intended, misused := r.result("cold_start"), r.result("standby_misused")
-	if position == "" {
+	intended, misused, high := r.result("cold_start"), r.result("standby_misused"), r.result("idle_high")
+	if position == "" || misused == nil {
 		return "no standby switch: every node takes the cold start as it comes"
 	}
-	if misused == nil {
-		return ""
-	}
-	first := intended.Nodes[0]
-	rise := func(n supply.NodeResult) float64 { return n.PeakV - n.SteadyMaxV }
-	last := intended.Nodes[len(intended.Nodes)-1]
-	lastMisused := misused.Nodes[len(misused.Nodes)-1]
 	wait := fmt.Sprintf("closed %.3g s after mains on", closesS)
+	first := 0
+	place := "ahead of the reservoir"
 	if position == "after_reservoir" {
-		return fmt.Sprintf("the switch is behind the reservoir: %s it protects only the nodes behind it (%s peaks at %.0f V, against %.0f V with the switch left closed). "+
-			"The reservoir stands at the full no-load voltage, %.0f V, for the whole wait; its rating must carry that.",
-			wait, last.Node, last.PeakV, lastMisused.PeakV, first.PeakV)
+		first, place = 1, "behind the reservoir"
 	}
-	if warm := r.model.WarmS(); closesS < warm {
-		return fmt.Sprintf("the switch is ahead of the reservoir but, %s, the last tubes may not be warm, which can take %.0f s: %s peaks at %.0f V, %.0f V over its working voltage. "+
-			"Closed before the tubes are warm it protects nothing; a wait of 10 to 15 s is common practice for small tubes.",
-			wait, warm, first.Node, first.PeakV, rise(first))
+	worst := r.worstRise(intended, high, first)
+	text := fmt.Sprintf("the switch is %s. %s it ", place, sentence(wait))
+	at := intended.Nodes[worst]
+	if at.PeakV <= overshootKept*high.Nodes[worst].SteadyMaxV {
+		protects := "protects every node"
+		if first > 0 {
+			protects = "protects only the nodes behind it"
+		}
+		text += fmt.Sprintf("%s: none rises over its working voltage (%s to %.0f V, against %.0f V with the switch left closed).", protects, at.Node, at.PeakV, misused.Nodes[worst].PeakV)
+	} else {
+		text += fmt.Sprintf("does not protect: the last tubes may not be warm, which can take %.0f s, and %s still peaks at %.0f V, %.0f V over its working voltage. A wait of 10 to 15 s is common practice for small tubes; large ones take longer.",
+			r.model.WarmS(), at.Node, at.PeakV, at.PeakV-high.Nodes[worst].SteadyMaxV)
 	}
-	return fmt.Sprintf("the switch is ahead of the reservoir: %s, on warm tubes, it keeps %s to %.0f V, against %.0f V with the switch left closed. "+
-		"Left closed it protects nothing, so ratings must still carry the higher figure.",
-		wait, first.Node, first.PeakV, misused.Nodes[0].PeakV)
+	if position == "after_reservoir" {
+		text += fmt.Sprintf(" The reservoir itself stands at the full no-load voltage, %.0f V, for the whole wait: its rating must carry that.", intended.Nodes[0].PeakV)
+	}
+	return text + fmt.Sprintf(" Left closed it protects nothing, so ratings must carry %.0f V. Closing it on hot tubes drives %.3g A through it and the rectifier for a moment.",
+		misused.Nodes[worst].PeakV, r.hotCloseA())
 }
+
+// worstRise is the node, from the given one on, that rises most over its working voltage.
+func (r *run) worstRise(cold, high *supply.Result, from int) int {
+	worst := from
+	for i := from; i < len(cold.Nodes); i++ {
+		if cold.Nodes[i].PeakV*high.Nodes[worst].SteadyMaxV > cold.Nodes[worst].PeakV*high.Nodes[i].SteadyMaxV {
+			worst = i
+		}
+	}
+	return worst
+}
+
+// hotCloseA is the rectifier's highest peak when the standby is closed on hot tubes.
+func (r *run) hotCloseA() float64 {
+	most := 0.0
+	if res := r.result("standby_hot"); res != nil {
+		for _, d := range res.Diodes {
+			most = max(most, d.PeakA)
+		}
+	}
+	return most
+}
+
+func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

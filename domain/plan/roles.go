@@ -9,10 +9,13 @@ import (
 
 // cathodeStress is a cathode bypass: its cathode's volts at high line. A
 // cathode rises with its supply, so the ratio of the lines carries over.
-func cathodeStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Mains) {
+func cathodeStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Mains, read *float64) {
 	v := 0.0
 	if pos.CathodeV != nil {
 		v = *pos.CathodeV
+	}
+	if read != nil {
+		v *= m.NominalV / *read // a cathode is measured, not drawn
 	}
 	high := v * m.HighV / m.NominalV
 	st.NominalDCV, st.DCV, st.WorkingV = v, high, high
@@ -27,7 +30,9 @@ func cathodeStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Main
 }
 
 // couplingStress is a coupling capacitor: its plate stands at the supply node's
-// cold voltage while nothing draws, and the bias behind it adds to that.
+// voltage while nothing draws, and a negative bias behind it, which comes up at
+// once, adds to that. A positive far side belongs to a stage that is cold too,
+// so it takes nothing off before the tubes draw.
 func couplingStress(st *derate.Stress, pos *amp.Position, runs []*run) {
 	far := 0.0
 	if pos.FarV != nil {
@@ -41,23 +46,44 @@ func couplingStress(st *derate.Stress, pos *amp.Position, runs []*run) {
 			for k, s := range r.services {
 				n := r.results[k].Nodes[i]
 				switch s.Name {
-				case "cold_start":
+				case "idle_high":
 					st.DCV = math.Abs(n.SteadyMeanV - far)
 					st.WorkingV = math.Abs(n.SteadyMaxV - far)
 				case "idle_nominal":
 					st.NominalDCV = math.Abs(n.SteadyMeanV - far)
 				}
 				if s.FromCold() {
-					st.Peaks = append(st.Peaks, derate.CasePeak{Case: s.Name, Title: s.Title, V: math.Abs(n.PeakV - far), Mandatory: s.Mandatory})
+					st.Peaks = append(st.Peaks, derate.CasePeak{Case: s.Name, Title: s.Title, V: n.PeakV - math.Min(far, 0), Mandatory: s.Mandatory,
+						AboveRatedS: r.nodeSecondsAbove(k, i, pos, far)})
 				}
 			}
 		}
 	}
 	st.Worst = worst(st.Peaks)
 	original := wanted(pos)
-	// The value sets a corner of the stage's response: one E6 step is the furthest a drawing means to go.
+	// The value sets a corner of the stage's response; a quarter of it is within what drawings mean.
 	st.Window = derate.Window{OriginalUF: original, MinUF: original * 0.8, MinRule: "the stage's bass corner, within 25 % of the original's (common practice)",
 		MaxUF: original * 1.25, MaxRule: "the stage's bass corner and grid blocking, within 25 % of the original's (common practice)"}
+}
+
+// nodeSecondsAbove is how long a coupling capacitor stands above its fitted
+// rating in a case, by the node's own capacitor.
+func (r *run) nodeSecondsAbove(k, node int, pos *amp.Position, far float64) float64 {
+	if pos.Fitted == nil {
+		return 0
+	}
+	at := pos.Fitted.RatedV + math.Min(far, 0)
+	for _, p := range r.model.Places {
+		if p.Node != r.model.Nodes[node].Name || p.Stack > 1 {
+			continue
+		}
+		for _, t := range capOf(r.results[k], p.Cap).TimeAbove {
+			if near(t.ThresholdV, at) {
+				return secondsOf(t)
+			}
+		}
+	}
+	return 0
 }
 
 // mainsStress is a position on the mains: the highest line, and from line to

@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"sort"
+	"strings"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
@@ -32,10 +33,30 @@ func (r *run) thresholds(a *amp.Amplifier) map[string][]float64 {
 			}
 		}
 	}
+	r.couplingThresholds(a, out)
 	for node, list := range out {
 		out[node] = sortedOnce(list)
 	}
 	return out
+}
+
+// couplingThresholds asks of a coupling capacitor's node when it passes the
+// fitted rating, less the bias that stands behind it.
+func (r *run) couplingThresholds(a *amp.Amplifier, out map[string][]float64) {
+	for i := range a.Positions {
+		pos := &a.Positions[i]
+		supplyName, node, _ := strings.Cut(pos.Node, "/")
+		if pos.Role != amp.Coupling || pos.Fitted == nil || supplyName != r.model.Name {
+			continue
+		}
+		far := 0.0
+		if pos.FarV != nil {
+			far = *pos.FarV
+		}
+		if at := pos.Fitted.RatedV + math.Min(far, 0); at > 1 {
+			out[node] = append(out[node], at)
+		}
+	}
 }
 
 func sortedOnce(list []float64) []float64 {
@@ -58,7 +79,7 @@ func (r *run) stresses(a *amp.Amplifier, p derate.Policy, stresses []derate.Stre
 			res := r.results[k]
 			c := capOf(res, place.Cap)
 			switch s.Name {
-			case "cold_start":
+			case "idle_high":
 				st.DCV = c.SteadyMeanV
 				st.WorkingV = math.Max(st.WorkingV, c.SteadyMaxV)
 			case "full_drive":
@@ -73,6 +94,7 @@ func (r *run) stresses(a *amp.Amplifier, p derate.Policy, stresses []derate.Stre
 		}
 		rest := restShare(place, pos.Fitted)
 		st.WorkingV, st.DCV, st.NominalDCV = st.WorkingV*rest, st.DCV*rest, st.NominalDCV*rest
+		st.Units, st.ChargingShare, st.RestShare, st.Balanced = place.Stack, chargingShare(place, pos.Fitted), rest, place.Balanced
 		st.Worst = worst(st.Peaks)
 		st.RippleRMSA = rootSumSquare(st.Ripple)
 		st.Window = r.window(pos, place, p)
@@ -93,15 +115,24 @@ func (r *run) casePeak(s supply.Service, res *supply.Result, place supply.Place,
 	share := chargingShare(place, f)
 	out := derate.CasePeak{Case: s.Name, Title: s.Title, V: c.PeakV * share, FirstAtS: c.TFirst999S, Mandatory: s.Mandatory}
 	for _, t := range c.TimeAbove {
-		out.Above = append(out.Above, derate.Above{V: t.ThresholdV * share, S: t.TS})
+		seconds := secondsOf(t)
+		out.Above = append(out.Above, derate.Above{V: t.ThresholdV * share, S: seconds})
 		if f != nil && near(t.ThresholdV*share, f.RatedV) {
-			out.AboveRatedS = t.TS
+			out.AboveRatedS = seconds
 		}
 		if f != nil && near(t.ThresholdV*share, derate.FittedSurge(role, *f)) {
-			out.AboveSurgeS = t.TS
+			out.AboveSurgeS = seconds
 		}
 	}
 	return out
+}
+
+// secondsOf is the time above a threshold, without end where the run ended above it.
+func secondsOf(t supply.TimeAbove) float64 {
+	if t.Still {
+		return derate.Lasting
+	}
+	return t.TS
 }
 
 func near(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Abs(b) }
@@ -175,13 +206,27 @@ func (r *run) window(pos *amp.Position, place supply.Place, p derate.Policy) der
 	w := derate.Window{OriginalUF: originalUF(r.model, pos, place)}
 	w.MinUF, w.MinRule = humMin(w.OriginalUF, p), "hum at the node goes as 1/C, within the policy's allowance of the original's"
 	w.MaxUF, w.MaxRule = w.OriginalUF*p.MaxRatio, "the policy's largest multiple of the original: the start-up of the rail and the fuse were drawn for it"
-	if pos.Role == amp.Reservoir && r.model.MaxFirstUF > 0 && place.Stack < 2 {
-		limit := r.model.MaxFirstUF * place.Share
-		if limit < w.MaxUF {
-			w.MaxUF, w.MaxRule = limit, "the largest first capacitor published for "+r.model.Rectifier
+	if limit := r.firstLimitUF(place); limit > 0 {
+		rule := "the largest first capacitor for " + r.model.Rectifier
+		switch {
+		case r.model.Tube.FirstFromMemory:
+			w.AdviceUF, w.AdviceRule = limit, rule+" (from memory)"
+		case limit < w.MaxUF:
+			w.MaxUF, w.MaxRule = limit, rule+", published"
 		}
 	}
 	return w
+}
+
+// firstLimitUF is what the rectifier's largest first capacitor leaves for one
+// place: its share of parallel ones, and each unit of a stack in series as many
+// times more. 0 behind a choke, at any other node, and where no limit is known.
+func (r *run) firstLimitUF(place supply.Place) float64 {
+	m := r.model
+	if m.Tube == nil || m.FirstUF() == 0 || place.Node != m.Nodes[0].Name {
+		return 0
+	}
+	return m.Tube.MaxFirstUF * float64(m.Tubes) * place.Share * float64(place.Stack)
 }
 
 func humMin(original float64, p derate.Policy) float64 {

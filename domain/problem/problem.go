@@ -9,6 +9,7 @@ package problem
 import (
 	"errors"
 	"fmt"
+	"strings"
 )
 
 // Code says what kind of trouble an Error is. The set is closed; api maps
@@ -77,6 +78,12 @@ func (f Fault) String() string {
 	text := where + ": " + f.Message
 	if f.Value != "" {
 		text += "; got " + f.Value
+		if f.Unit != "" {
+			text += " " + f.Unit
+		}
+	}
+	if f.Limit != "" && !strings.Contains(f.Message, strings.TrimLeft(f.Limit, "abcdefghijklmnopqrstuvwxyz ")) {
+		text += "; limit " + f.Limit
 		if f.Unit != "" {
 			text += " " + f.Unit
 		}

@@ -114,8 +114,7 @@ func originalUF(p *amp.Position) float64 {
 }
 
 func (m *Model) unit(f *amp.Fitted, uf float64) Unit {
-	u := Unit{CUF: uf, ESROhm: assumedTanDelta / (2 * math.Pi * 100 * uf * 1e-6), LeakOhm: assumedLeakMOhmUF * 1e6 / uf}
-	u.LeakOhm = math.Min(u.LeakOhm, 1e11)
+	u := Unit{CUF: uf, ESROhm: assumedTanDelta / (2 * math.Pi * 100 * uf * 1e-6), LeakOhm: soundLeakOhm(uf)}
 	if f != nil && f.ESROhm != nil {
 		u.ESROhm = *f.ESROhm
 	}
@@ -124,6 +123,8 @@ func (m *Model) unit(f *amp.Fitted, uf float64) Unit {
 	}
 	return u
 }
+
+func soundLeakOhm(uf float64) float64 { return math.Min(assumedLeakMOhmUF*1e6/uf, 1e11) }
 
 func (m *Model) assumeCapacitor(n *ModelNode, i int) {
 	uf := float64(assumedSmoothingUF)
@@ -183,6 +184,14 @@ func seriesUF(stack []Unit) float64 {
 	return 1 / inverse
 }
 
+// unit is the place in its own stack, from the top, from its name: node.c2.
+func (p *Place) unit() int {
+	if p.Stack < 2 {
+		return 0
+	}
+	return int(p.Cap[len(p.Cap)-1] - '1')
+}
+
 // CapacitanceUF is the value the model runs with at a place.
 func (m *Model) CapacitanceUF(p Place) float64 {
 	for i := range m.Nodes {
@@ -190,12 +199,7 @@ func (m *Model) CapacitanceUF(p Place) float64 {
 		if n.Name != p.Node {
 			continue
 		}
-		stack := n.stacks[p.stackIndex()]
-		unit := 0
-		if p.Stack > 1 {
-			unit = int(p.Cap[len(p.Cap)-1] - '1')
-		}
-		return stack[unit].CUF
+		return n.stacks[p.stackIndex()][p.unit()].CUF
 	}
 	return 0
 }

@@ -19,6 +19,13 @@ type Service struct {
 	warm    bool // everything warm from the start, standby closed
 	standby standbyUse
 	silicon bool // a silicon rectifier in the tube's socket
+	fitted  bool // capacitors leak as what is fitted does, not as sound ones do
+}
+
+// AsFitted gives the case with the capacitors leaking as what is fitted does.
+func (s Service) AsFitted() Service {
+	s.fitted = true
+	return s
 }
 
 // FromCold says that the case begins with mains on and cold tubes, and is not
@@ -60,7 +67,9 @@ func (m *Model) Services() []Service {
 	list = append(list,
 		Service{Name: "full_drive", Title: "full drive at high line", line: highLine, loads: fullDrive, warm: true,
 			Text: "Everything warm and driven in full: the ripple current and the working voltage."},
-		Service{Name: "idle_nominal", Title: "idle at nominal mains", warm: true,
+		Service{Name: "idle_high", Title: "idle at high line", line: highLine, warm: true,
+			Text: "Everything warm and idling at high line: the working voltage."},
+		Service{Name: "idle_nominal", Title: "idle at nominal mains", warm: true, fitted: true,
 			Text: "Everything warm and idling: to hold against the readings."},
 		Service{Name: "idle_low", Title: "idle at low line", line: lowLine, warm: true,
 			Text: "Everything warm and idling on the lowest mains to expect."})
@@ -119,6 +128,13 @@ func (m *Model) draws() bool {
 	return false
 }
 
+// Again gives a service with the length this model needs: a turned model may
+// be slower than the one the service was made for.
+func (m *Model) Again(s Service) Service {
+	s.EndS = m.endOf(&s)
+	return s
+}
+
 func (m *Model) hasOutput() bool {
 	for i := range m.Nodes {
 		for _, l := range m.Nodes[i].loads {
@@ -146,23 +162,35 @@ func (m *Model) endOf(s *Service) float64 {
 	return math.Ceil(end) + math.Max(settleS, 2+6*m.slowestS())
 }
 
-// slowestS is the longest of the droppers' own time constants: what a node
-// needs to follow the one before it.
-func (m *Model) slowestS() float64 {
-	slowest := 0.0
-	for i := range m.Nodes {
-		n := &m.Nodes[i]
-		if n.series == nil || n.series.ROhm == nil {
-			continue
-		}
-		c := 0.0
+// slowestS is what the last node needs to follow the first: each dropper by
+// all the capacitance behind it (Elmore's delay), 30 s at most.
+func (m *Model) slowestS() float64 { return math.Min(m.elmoreS(), slowestKeptS) }
+
+// Settles says that the runs are long enough for the far nodes.
+func (m *Model) Settles() bool { return m.elmoreS() <= slowestKeptS }
+
+func (m *Model) elmoreS() float64 {
+	behind := make([]float64, len(m.Nodes)) // F at and behind each node
+	order := m.fromTheRoot()
+	delay := 0.0
+	for k := len(order) - 1; k >= 0; k-- {
+		n := &m.Nodes[order[k]]
 		for _, s := range n.stacks {
-			c += seriesUF(s)
+			behind[order[k]] += seriesUF(s) * 1e-6
 		}
-		slowest = math.Max(slowest, *n.series.ROhm*c*1e-6)
+		if n.from >= 0 {
+			behind[n.from] += behind[order[k]]
+		}
+		if n.series != nil && n.series.ROhm != nil {
+			delay += *n.series.ROhm * behind[order[k]]
+		}
 	}
-	return math.Min(slowest, 20)
+	return delay
 }
+
+// slowestKeptS bounds a run's length; what is slower than that is not settled
+// at its end.
+const slowestKeptS = 30
 
 func warmAt(w *amp.WarmUp) float64 {
 	switch {
@@ -234,6 +262,20 @@ func (m *Model) atPeak(t float64) float64 {
 	return math.Ceil((t-offset)/half)*half + offset
 }
 
+// sound gives the stacks with the leakage of sound capacitors where a single
+// one leaks more: a replacement is picked for what it will itself let the node
+// float up to. A stack keeps its balancing resistors.
+func sound(stacks [][]Unit) [][]Unit {
+	out := make([][]Unit, len(stacks))
+	for i, s := range stacks {
+		out[i] = append([]Unit(nil), s...)
+		if len(s) == 1 {
+			out[i][0].LeakOhm = math.Max(s[0].LeakOhm, soundLeakOhm(s[0].CUF))
+		}
+	}
+	return out
+}
+
 func topology(c amp.Connection) string {
 	if c == amp.CentreTapped {
 		return "full_wave_ct"
@@ -247,8 +289,12 @@ func (m *Model) circuitNode(i int, s Service, thresholds map[string][]float64) N
 	if n.from >= 0 {
 		out.From = m.Nodes[n.from].Name
 	}
-	if len(n.stacks) > 0 {
-		out.Caps, out.Beside = n.stacks[0], n.stacks[1:]
+	stacks := n.stacks
+	if !s.fitted {
+		stacks = sound(stacks)
+	}
+	if len(stacks) > 0 {
+		out.Caps, out.Beside = stacks[0], stacks[1:]
 	}
 	var loads []Load
 	for _, l := range n.loads {

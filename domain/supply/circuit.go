@@ -4,7 +4,8 @@
 //
 // Circuit is the exact input of one run, in the plain units of its JSON;
 // Simulate gives a Result of the same members the reference circuits print.
-// Build makes a Circuit from an amplifier and a service case.
+// NewModel readies a supply of an amplifier; Model.Circuit makes the run of one
+// service case of it.
 package supply
 
 import "coldrise/domain/amp"
@@ -72,7 +73,7 @@ type Node struct {
 	BleedOhm   *float64  `json:"bleed_ohm,omitempty" unit:"Ω" minimum:"10" maximum:"1e12"`
 	Load       *Load     `json:"load,omitempty"`
 	Further    []Load    `json:"further_loads,omitempty" maxItems:"20"`
-	Thresholds []float64 `json:"thresholds_v,omitempty" unit:"V" maxItems:"8" minimum:"0.1" maximum:"20000"`
+	Thresholds []float64 `json:"thresholds_v,omitempty" unit:"V" maxItems:"64" minimum:"0.1" maximum:"20000"`
 }
 
 // Series joins a node to the one that feeds it: a resistance, or a choke.

@@ -40,11 +40,13 @@ func (r *run) stackResults(c *Circuit, k int) []CapResult {
 	}
 	var out []CapResult
 	for u := range s.count {
-		name := fmt.Sprintf("%s.c%d", s.name, u+1)
-		out = append(out, r.rec.capResult(&r.rec.units[s.first+u], name, c.Mains.FreqHz))
+		out = append(out, r.rec.capResult(&r.rec.units[s.first+u], unitName(s, u), c.Mains.FreqHz))
 	}
 	return append(out, r.rec.capResult(&r.rec.totals[k], s.name, c.Mains.FreqHz))
 }
+
+// unitName names one unit of a stack of several.
+func unitName(s *stack, u int) string { return fmt.Sprintf("%s.c%d", s.name, u+1) }
 
 // besideName names the k-th stack in parallel with a node's first.
 func besideName(node string, k int) string { return fmt.Sprintf("%s.b%d", node, k+2) }
@@ -64,7 +66,7 @@ func (rec *recorder) capResult(ch *channel, name string, hz float64) CapResult {
 		if l.above {
 			l.total += rec.now - l.since
 		}
-		out.TimeAbove[i] = TimeAbove{ThresholdV: l.volts, TS: l.total}
+		out.TimeAbove[i] = TimeAbove{ThresholdV: l.volts, TS: l.total, Still: l.above}
 	}
 	if ch.bins != nil {
 		out.Harmonics = harmonics(ch.bins, rec.cycles, hz)
@@ -72,10 +74,10 @@ func (rec *recorder) capResult(ch *channel, name string, hz float64) CapResult {
 	return out
 }
 
-// diodeResults gives one result for each path, in the names of the reference
-// circuits.
-func (r *run) diodeResults(c *Circuit) []DiodeResult {
-	order, names := []int{0}, []string{"d1"}
+// diodeOrder gives the paths in the order of the results, and their names in
+// the reference circuits.
+func diodeOrder(c *Circuit) (order []int, names []string) {
+	order, names = []int{0}, []string{"d1"}
 	switch c.Rectifier.Topology {
 	case "full_wave_ct":
 		order, names = []int{0, 1}, []string{"da", "db"}
@@ -85,6 +87,12 @@ func (r *run) diodeResults(c *Circuit) []DiodeResult {
 			order = []int{1, 0}
 		}
 	}
+	return order, names
+}
+
+// diodeResults gives one result for each path.
+func (r *run) diodeResults(c *Circuit) []DiodeResult {
+	order, names := diodeOrder(c)
 	out := make([]DiodeResult, len(order))
 	for i, path := range order {
 		d := &r.rec.diodes[path]

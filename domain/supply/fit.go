@@ -33,8 +33,9 @@ func (m *Model) fitWinding(ctx context.Context, w *amp.Winding) error {
 			"the winding's unloaded volts per conducting side")
 		return nil
 	}
-	target := m.Nodes[0].LoadedV
-	if err := m.solveUnloaded(ctx, target); err != nil {
+	m.fitted, m.fitTo = true, m.Nodes[0].LoadedV
+	target := m.fitTo
+	if err := m.solveUnloaded(ctx); err != nil {
 		return err
 	}
 	m.assume(pointer, m.UnloadedV, "V",
@@ -45,9 +46,10 @@ func (m *Model) fitWinding(ctx context.Context, w *amp.Winding) error {
 
 // solveUnloaded runs the warm supply at nominal mains and corrects the
 // winding by the ratio of what was wanted to what came, then by the secant.
-func (m *Model) solveUnloaded(ctx context.Context, target float64) error {
+func (m *Model) solveUnloaded(ctx context.Context) error {
 	const tolerance = 1e-4
-	s := Service{Name: "fit", warm: true}
+	target := m.fitTo
+	s := Service{Name: "fit", warm: true, fitted: true}
 	s.EndS = m.endOf(&s)
 	run := func(e float64) (float64, error) {
 		m.UnloadedV = e
@@ -81,3 +83,6 @@ func (m *Model) solveUnloaded(ctx context.Context, target float64) error {
 		Faults: []problem.Fault{{Pointer: m.pointer + "/winding/unloaded_v", Unit: "V",
 			Message: fmt.Sprintf("no winding gives node %s its %.4g V with the source resistance and currents stated; give unloaded_v, or check them", m.Nodes[0].Name, target)}}}
 }
+
+// Refit fits the winding of a turned model again to its own reading.
+func (m *Model) Refit(ctx context.Context) error { return m.solveUnloaded(ctx) }

@@ -44,7 +44,10 @@ type Model struct {
 
 	Assumptions []Assumption
 
+	supply   int    // index in the amplifier
 	pointer  string // of the supply in the amplifier
+	fitted   bool   // UnloadedV was fitted to the first node's reading
+	fitTo    float64
 	phaseDeg float64
 	diode    Diode
 	earliest *amp.WarmUp // of a tube rectifier
@@ -81,6 +84,8 @@ type modelLoad struct {
 	idleMA, fullMA   float64
 	v0, alpha        float64
 	output           bool
+	stageUnknown     bool // neither tube nor stage is stated
+	pushPull         bool // two tubes or more, so that full drive is class AB
 	nominal, latest  *amp.WarmUp
 	fromTheFirstTick bool
 }
@@ -99,7 +104,7 @@ func (n *ModelNode) IdleMA() float64 {
 func (n *ModelNode) AudioMeanA() float64 {
 	sum := 0.0
 	for _, l := range n.loads {
-		if l.output && l.fullMA > l.idleMA*1.05 {
+		if l.output && l.pushPull && l.fullMA > l.idleMA*1.05 {
 			sum += l.fullMA / 1000
 		}
 	}
@@ -128,6 +133,7 @@ func NewModel(ctx context.Context, a *amp.Amplifier, i int) (*Model, error) {
 		NominalV:    a.Mains.NominalV,
 		FrequencyHz: a.Mains.FrequencyHz,
 		phaseDeg:    a.Mains.PhaseDeg,
+		supply:      i,
 		pointer:     fmt.Sprintf("/supplies/%d", i),
 		rawLeak:     s.RawLeakOhm,
 	}
@@ -350,18 +356,20 @@ func (m *Model) WarmS() float64 {
 	return t
 }
 
-// StoredJ is the energy in the supply's capacitors with every node at its
-// no-load voltage, and UF their whole capacitance as the reservoir sees it.
-func (m *Model) StoredJ() float64 {
-	v := m.NoLoadV()
-	return 0.5 * m.UF() * 1e-6 * v * v
-}
-
-// UF is the whole capacitance of the supply's nodes.
-func (m *Model) UF() float64 {
+// MostUF is the whole capacitance of the supply with each place at the value
+// that of gives, its own where the node has no place.
+func (m *Model) MostUF(of func(Place) float64) float64 {
+	c := m.clone()
+	for _, p := range m.Places {
+		for i := range c.Nodes {
+			if c.Nodes[i].Name == p.Node {
+				c.Nodes[i].stacks[p.stackIndex()][p.unit()].CUF = of(p)
+			}
+		}
+	}
 	sum := 0.0
-	for i := range m.Nodes {
-		for _, s := range m.Nodes[i].stacks {
+	for i := range c.Nodes {
+		for _, s := range c.Nodes[i].stacks {
 			sum += seriesUF(s)
 		}
 	}

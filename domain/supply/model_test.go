@@ -71,7 +71,7 @@ func TestAnAmplifierCanExpressTheReferenceCircuits(t *testing.T) {
 				t.Fatal(err)
 			}
 			m := model(t, parseAmp(t, string(text)), 0)
-			cold := m.Services()[0]
+			cold := m.Services()[0].AsFitted()
 			cold.EndS, want.TEndS = 20, 20
 			got, ref := simulate(t, m.Circuit(cold, nil)), simulate(t, want)
 			for i := range ref.Caps {

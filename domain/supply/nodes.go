@@ -276,25 +276,18 @@ func (m *Model) fillVoltage(i int, throughMA float64) {
 
 // makeLoads turns each node's current into loads with the warm-up of their tubes.
 func (m *Model) makeLoads(s *amp.Supply) {
-	anyOutput := false
-	for i := range s.Nodes {
-		for k := range s.Nodes[i].Loads {
-			anyOutput = anyOutput || isOutput(&s.Nodes[i].Loads[k])
-		}
-	}
 	for i := range s.Nodes {
 		n := &m.Nodes[i]
-		whole := n.ownMA
 		if len(s.Nodes[i].Loads) == 0 {
-			if whole > 0 {
-				n.loads = []modelLoad{m.unnamedLoad(n, i, whole, i == 0 && !anyOutput && !m.Negative)}
+			if n.ownMA > 0 {
+				n.loads = []modelLoad{m.unnamedLoad(n)}
 			}
 			continue
 		}
 		stated, open := statedCurrent(&s.Nodes[i])
 		rest := 0.0
 		if open > 0 {
-			rest = math.Max(whole-stated, 0) / float64(open)
+			rest = math.Max(n.ownMA-stated, 0) / float64(open)
 		}
 		for k := range s.Nodes[i].Loads {
 			if l := m.namedLoad(&s.Nodes[i].Loads[k], n, rest, fmt.Sprintf("%s/nodes/%d/loads/%d", m.pointer, i, k)); l.idleMA > 0 {
@@ -302,6 +295,31 @@ func (m *Model) makeLoads(s *amp.Supply) {
 			}
 		}
 	}
+	m.findOutput()
+}
+
+// findOutput takes the largest load of unknown stage for the output stage where
+// none is known: a supply whose output tubes can be pulled must be judged so.
+func (m *Model) findOutput() {
+	if m.Negative || m.hasOutput() {
+		return
+	}
+	var most *modelLoad
+	at := 0
+	for i := range m.Nodes {
+		for k := range m.Nodes[i].loads {
+			l := &m.Nodes[i].loads[k]
+			if l.stageUnknown && (most == nil || l.idleMA > most.idleMA) {
+				most, at = l, i
+			}
+		}
+	}
+	if most == nil {
+		return
+	}
+	most.output = true
+	m.assume(fmt.Sprintf("%s/nodes/%d/loads/0/stage", m.pointer, at), most.idleMA, "mA", "common practice: the largest load is the output stage",
+		"the load on node %s goes when the output tubes are pulled", m.Nodes[at].Name)
 }
 
 func isOutput(l *amp.Load) bool {
@@ -312,31 +330,29 @@ func isOutput(l *amp.Load) bool {
 	return ok && t.Kind == tube.Output
 }
 
-// unnamedLoad is a load of which only the current is known.
-func (m *Model) unnamedLoad(n *ModelNode, i int, mA float64, output bool) modelLoad {
-	l := modelLoad{idleMA: mA, fullMA: mA, v0: n.LoadedV, alpha: tubeExponent, output: output,
-		nominal: smoothstep(tube.SmallFromS, tube.SmallToS), latest: smoothstep(tube.SmallLatestFromS, tube.SmallLatestToS)}
+// unnamedLoad is a node's load of which only the current is known. A bias
+// supply feeds resistors.
+func (m *Model) unnamedLoad(n *ModelNode) modelLoad {
+	l := modelLoad{idleMA: n.ownMA, fullMA: n.ownMA, v0: n.LoadedV}
 	if m.Negative {
-		// A bias supply feeds resistors.
-		return modelLoad{idleMA: mA, fullMA: mA, v0: n.LoadedV, alpha: 1, fromTheFirstTick: true}
+		l.alpha, l.fromTheFirstTick = 1, true
+		return l
 	}
-	if output {
-		m.assume(fmt.Sprintf("%s/nodes/%d/loads", m.pointer, i), mA, "mA", "common practice: the first node feeds the output stage",
-			"the load on node %s goes when the output tubes are pulled", n.Name)
-	}
+	l.alpha, l.stageUnknown = tubeExponent, true
+	l.nominal, l.latest = smoothstep(tube.SmallFromS, tube.SmallToS), smoothstep(tube.SmallLatestFromS, tube.SmallLatestToS)
 	return l
 }
 
 func (m *Model) namedLoad(l *amp.Load, n *ModelNode, restMA float64, pointer string) modelLoad {
 	count := float64(max(l.Count, 1))
-	out := modelLoad{v0: n.LoadedV, alpha: tubeExponent, output: isOutput(l), idleMA: restMA}
+	out := modelLoad{v0: n.LoadedV, alpha: tubeExponent, output: isOutput(l), stageUnknown: l.Tube == "" && l.Stage == "", idleMA: restMA}
 	if l.IdleMA != nil {
 		out.idleMA = *l.IdleMA * count
 	}
 	if l.AtV != nil {
 		out.v0 = *l.AtV
 	}
-	out.fullMA = m.fullDrive(l, out, count, pointer)
+	out.fullMA, out.pushPull = m.fullDrive(l, out, count, pointer), count >= 2
 	t, ok := tube.LookupReceiving(l.Tube)
 	out.nominal, out.latest = smoothstep(tube.SmallFromS, tube.SmallToS), smoothstep(tube.SmallLatestFromS, tube.SmallLatestToS)
 	if ok {

@@ -3,6 +3,7 @@ package supply
 // Result is what a run gives. Voltages are magnitudes.
 type Result struct {
 	Status        Status        `json:"status"`
+	Reason        string        `json:"reason,omitempty" doc:"Why the status is not complete"`
 	StepUS        float64       `json:"step_us"`
 	Steps         int           `json:"steps"`
 	SteadyWindowS [2]float64    `json:"steady_window_s"`
@@ -16,7 +17,10 @@ type Status string
 
 // The ways a run ends.
 const (
-	Complete Status = "complete" // ran to its end
+	Complete   Status = "complete"    // ran to its end
+	FellBack   Status = "fell_back"   // ran to its end by equal steps, the fast way having failed its own check
+	NotStarted Status = "not_started" // ran to its end, but something that never happens kept the supply off
+	Unresolved Status = "unresolved"  // ran to its end, but rings faster than any step allowed can follow: peaks are not to be trusted
 )
 
 // CapResult is one capacitor. A stack's units are named node.c1, node.c2 from
@@ -39,6 +43,8 @@ type CapResult struct {
 type TimeAbove struct {
 	ThresholdV float64 `json:"threshold_v"`
 	TS         float64 `json:"t_s"`
+	// Still says that the run ended above the threshold: it lasts as long as the case does.
+	Still bool `json:"still_above,omitempty"`
 }
 
 // Harmonic is the steady RMS current of a capacitor at one multiple of the mains.
