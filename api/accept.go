@@ -71,9 +71,10 @@ func quality(params []string) float64 {
 	return 1
 }
 
-// checkQuery refuses a query that is not encoded properly, and parameters
-// that stand twice: the second would be dropped silently. Names huma does not
-// know it refuses itself.
+// checkQuery refuses a query that is not encoded properly, and finds parameters
+// that stand twice (the second would be dropped silently) or that the operation
+// does not have. These wait in the scope, so that they are told with whatever
+// huma finds wrong with the others.
 func checkQuery(ctx huma.Context, next func(huma.Context)) {
 	u := ctx.URL()
 	query, err := url.ParseQuery(u.RawQuery)
@@ -81,20 +82,24 @@ func checkQuery(ctx huma.Context, next func(huma.Context)) {
 		refuse(ctx, problem.New(problem.Malformed, "the path or the query is not encoded properly"))
 		return
 	}
-	var faults problem.List
+	known := map[string]bool{}
+	for _, p := range ctx.Operation().Parameters {
+		known[p.Name] = known[p.Name] || p.In == "query"
+	}
+	var faults []problem.Fault
+	add := func(at, message string) { faults = append(faults, problem.Fault{Pointer: at, Message: message}) }
 	for _, name := range sortedNames(query) {
 		at := "query/" + name
 		switch values := query[name]; {
 		case len(values) > 1:
-			faults.Addf(at, "is given %d times; once is taken", len(values))
+			add(at, fmt.Sprintf("is given %d times; once is taken", len(values)))
 		case !readable(values[0]) || !readable(name):
-			faults.Addf(strings.ToValidUTF8(at, "�"), "is not text in UTF-8 without NUL")
+			add(strings.ToValidUTF8(at, "�"), "is not text in UTF-8 without NUL")
+		case !known[name]:
+			add(at, "is no parameter of this operation")
 		}
 	}
-	if err := faults.Err("request"); err != nil {
-		refuse(ctx, err)
-		return
-	}
+	scopeOf(ctx.Context()).query = faults
 	next(ctx)
 }
 

@@ -137,12 +137,12 @@ func TestCodesAndStatuses(t *testing.T) {
 		if got := kindOf(code).status; got != status {
 			t.Errorf("%s: status %d, want %d", code, got, status)
 		}
-		if err := fromHuma(status, nil); status != 503 && kindOf(problem.CodeOf(err)).status != status {
+		if err := fromHuma(context.Background(), status, nil); status != 503 && kindOf(problem.CodeOf(err)).status != status {
 			t.Errorf("huma's status %d became %v", status, err)
 		}
 	}
 	for _, foreign := range []error{errors.New("canary"), fmt.Errorf("doing: %w", errors.New("canary"))} {
-		p := problemOf(t.Context(), fromHuma(422, []error{foreign}))
+		p := problemOf(t.Context(), fromHuma(context.Background(), 422, []error{foreign}))
 		if p.Status != 500 || strings.Contains(fmt.Sprint(*p), "canary") {
 			t.Errorf("a foreign error in huma's list: %+v", p)
 		}

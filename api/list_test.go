@@ -157,6 +157,7 @@ func TestListParametersThatAreWrong(t *testing.T) {
 		{"infinite", "max_uf=Inf&min_rated_v=-Inf", 422, "query/max_uf query/min_rated_v"},
 		{"band upside down", "min_uf=10&max_uf=1", 422, "query/min_uf"},
 		{"several at once", "limit=0&technology=wet&style=square&in_stock=perhaps", 422, "query/in_stock query/limit query/style query/technology"},
+		{"unknown and wrong at once", "limit=abc&colour=red&style=square&shape=round", 422, "query/limit query/colour query/style query/shape"},
 		{"twice", "limit=1&limit=2", 422, "query/limit"},
 		{"NUL", "maker=%00", 422, "query/maker"},
 		{"not UTF-8", "maker=%ff", 422, "query/maker"},
@@ -207,5 +208,29 @@ func TestAmpsList(t *testing.T) {
 	a.decode(t, &list)
 	if len(list.Items) != 1 || list.Items[0].Name != "Amp 2" || a.header.Get("Link") != "" {
 		t.Errorf("second page: %+v, Link %q", list.Items, a.header.Get("Link"))
+	}
+}
+
+// Huma's sentences are foreign text: what a client reads is ours, with the
+// bound in a member of its own.
+func TestParametersAreRefusedInOurWords(t *testing.T) {
+	t.Parallel()
+	b := start(t, nil).withSeries()
+	for _, tt := range []struct{ query, message, limit string }{
+		{"limit=0", "must be at least 1", "at least 1"},
+		{"limit=201", "must be at most 200", "at most 200"},
+		{"limit=many", "must be a whole number", ""},
+		{"in_stock=perhaps", "must be true or false", ""},
+		{"technology=wet", "must be one of electrolytic, film, safety_x, safety_y", ""},
+		{"maker=" + strings.Repeat("x", 81), "may have 80 characters at most", "at most 80"},
+		{"colour=red", "is no parameter of this operation", ""},
+	} {
+		t.Run(tt.query[:min(len(tt.query), 20)], func(t *testing.T) {
+			t.Parallel()
+			p := b.in(t).want(422, "GET", "/v1/parts?"+tt.query, "").problem(t)
+			if len(p.Errors) != 1 || p.Errors[0].Message != tt.message || p.Errors[0].Limit != tt.limit {
+				t.Errorf("refused with %+v, want %q, limit %q", p.Errors, tt.message, tt.limit)
+			}
+		})
 	}
 }

@@ -18,9 +18,10 @@ import (
 // scope is what one request leaves for its line in the log.
 type scope struct {
 	id    string
-	route string       // template, never the path itself
-	code  problem.Code // of the answer; "" where it was no error
-	cause error        // of an answer from 500 up
+	route string          // template, never the path itself
+	code  problem.Code    // of the answer; "" where it was no error
+	query []problem.Fault // of parameters, found before huma looks at them
+	cause error           // of an answer from 500 up
 }
 
 type scopeKey struct{}

@@ -55,6 +55,9 @@ func register[I any](s *service, o operation, handle func(context.Context, *I) (
 		Metadata:     map[string]any{describedKey: &o},
 	}
 	huma.Register(s.api, op, func(ctx context.Context, in *I) (*reply, error) {
+		if err := queryFaults(ctx).Err("request"); err != nil {
+			return nil, problemOf(ctx, err)
+		}
 		out, err := handle(ctx, in)
 		if err != nil {
 			return nil, problemOf(ctx, err)

@@ -4,7 +4,9 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -170,10 +172,10 @@ func hook() {
 		gin.SetMode(gin.ReleaseMode)
 		huma.DefaultArrayNullable = false
 		huma.NewErrorWithContext = func(ctx huma.Context, status int, _ string, errs ...error) huma.StatusError {
-			return problemOf(ctx.Context(), fromHuma(status, errs))
+			return problemOf(ctx.Context(), fromHuma(ctx.Context(), status, errs))
 		}
 		huma.NewError = func(status int, _ string, errs ...error) huma.StatusError {
-			return problemOf(context.Background(), fromHuma(status, errs))
+			return problemOf(context.Background(), fromHuma(context.Background(), status, errs))
 		}
 	})
 }
@@ -181,8 +183,8 @@ func hook() {
 // fromHuma gathers what huma found wrong with a request into one error of
 // ours. An error that is more than a fault, such as a body too large, decides
 // the code; a foreign one makes it internal.
-func fromHuma(status int, errs []error) error {
-	var faults problem.List
+func fromHuma(ctx context.Context, status int, errs []error) error {
+	faults := queryFaults(ctx)
 	for _, err := range errs {
 		var detail *huma.ErrorDetail
 		var ours *problem.Error
@@ -194,7 +196,7 @@ func fromHuma(status int, errs []error) error {
 				faults.Add(f)
 			}
 		case errors.As(err, &detail):
-			faults.Add(problem.Fault{Pointer: place(detail.Location), Message: detail.Message, Value: shortJSON(detail.Value)})
+			faults.Add(inOurWords(detail))
 		case err != nil:
 			return problem.Wrap(err, "answering a request")
 		}
@@ -204,6 +206,55 @@ func fromHuma(status int, errs []error) error {
 	}
 	code := codeOfStatus(status)
 	return problem.New(code, "%s", strings.ToLower(kindOf(code).title))
+}
+
+// queryFaults are the faults of parameters that were found ahead of huma.
+func queryFaults(ctx context.Context) *problem.List {
+	var faults problem.List
+	for _, f := range scopeOf(ctx).query {
+		faults.Add(f)
+	}
+	return &faults
+}
+
+// wordings are huma's sentences about a parameter, and ours. A bound that
+// stands in one goes into the fault's limit.
+var wordings = []struct {
+	theirs       *regexp.Regexp
+	ours, limits string
+}{
+	{regexp.MustCompile(`^expected number >= (\S+)$`), "must be at least %s", "at least %s"},
+	{regexp.MustCompile(`^expected number <= (\S+)$`), "must be at most %s", "at most %s"},
+	{regexp.MustCompile(`^expected number > (\S+)$`), "must be above %s", "above %s"},
+	{regexp.MustCompile(`^expected number < (\S+)$`), "must be below %s", "below %s"},
+	{regexp.MustCompile(`^expected length >= (\d+)$`), "must have %s characters at least", "at least %s"},
+	{regexp.MustCompile(`^expected length <= (\d+)$`), "may have %s characters at most", "at most %s"},
+	{regexp.MustCompile(`^expected value to be one of "(.*)"$`), "must be one of %s", ""},
+	{regexp.MustCompile(`^(?:invalid|expected) integer$`), "must be a whole number", ""},
+	{regexp.MustCompile(`^invalid float|^expected number$`), "must be a number", ""},
+	{regexp.MustCompile(`^(?:invalid|expected) boolean$`), "must be true or false", ""},
+	{regexp.MustCompile(`^required \w+ parameter is missing$`), "is required", ""},
+}
+
+// inOurWords gives what huma found as a fault of ours. A sentence that is not
+// known is foreign, and is not repeated.
+func inOurWords(d *huma.ErrorDetail) problem.Fault {
+	f := problem.Fault{Pointer: place(d.Location), Message: "is not what this operation takes", Value: shortJSON(d.Value)}
+	for _, w := range wordings {
+		m := w.theirs.FindStringSubmatch(d.Message)
+		if m == nil {
+			continue
+		}
+		f.Message = w.ours
+		if len(m) > 1 {
+			f.Message = fmt.Sprintf(w.ours, m[1])
+		}
+		if w.limits != "" {
+			f.Limit = fmt.Sprintf(w.limits, m[1])
+		}
+		return f
+	}
+	return f
 }
 
 // place writes huma's query.limit as query/limit.

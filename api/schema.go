@@ -20,7 +20,6 @@ func humaConfig() huma.Config {
 	c.CreateHooks = nil
 	// "json" is how huma looks up the format of application/problem+json.
 	c.Formats = map[string]huma.Format{jsonMedia: huma.DefaultJSONFormat, "json": huma.DefaultJSONFormat}
-	c.RejectUnknownQueryParameters = true
 	c.Components = &huma.Components{Schemas: huma.NewMapRegistry("#/components/schemas/", schemaName)}
 	c.OnAddOperation = []huma.AddOpFunc{describe}
 	return c
