@@ -1,0 +1,275 @@
+package supply
+
+import (
+	"context"
+	"math"
+	"sort"
+
+	"coldrise/domain/problem"
+)
+
+const (
+	// warmthStep is the most that a cathode may warm in a stride.
+	warmthStep = 0.15
+	// logisticReach is how many τ from its middle a logistic warm-up is followed
+	// as if it had corners there: it is then within 6e-6 of none or full.
+	logisticReach = 12
+	// afterJump periods are walked before strides are thought of, afterCorner
+	// where only a slope changed.
+	afterJump   = 12
+	afterCorner = 4
+	// knotSpacing is how many walked periods lie between the points that strides build on.
+	knotSpacing = 4
+	// askEvery is how many periods or strides pass between looks at the context.
+	askEvery = 32
+)
+
+// corners gives the periods at whose start something in the circuit changes
+// its course, in order, up to the last; the last itself ends them.
+func (f *follower) corners(last int, more ...float64) []int {
+	times := append([]float64{}, more...)
+	for _, e := range f.net.emissions {
+		if e.logistic {
+			times = append(times, e.a-logisticReach*e.b, e.a+logisticReach*e.b)
+		} else {
+			times = append(times, e.a, e.b)
+		}
+	}
+	var at []int
+	for _, t := range times {
+		if k := int(math.Floor(t/f.period + 1e-9)); k > 0 && k < last {
+			at = append(at, k)
+		}
+	}
+	sort.Ints(at)
+	return append(at, last)
+}
+
+// chase takes the follower to the end of its run.
+type chase struct {
+	*follower
+	str     *strider
+	last    int     // the period that ends the run
+	corners []int   // still ahead
+	close   int     // the period in which the switch closes; −1 where it has or never does
+	hurry   int     // periods to walk before striding
+	finely  int     // of these, walked finely
+	jumped  bool    // the next period follows a jump
+	since   int     // periods walked since the last knot
+	stride  float64 // periods the next stride may take
+	asked   int
+	care    float64
+	strides int
+}
+
+// Care is how many times less than usual strides may err.
+func newChase(f *follower, endS, windowS, care float64) *chase {
+	c := &chase{follower: f, str: newStrider(f, care), care: care, close: -1, hurry: afterJump, finely: finePeriods, jumped: true}
+	c.last = int(math.Floor(endS/f.period + 1e-6))
+	c.corners = f.corners(c.last, endS-windowS)
+	if sw := f.net.sw; sw != nil && !f.closed && sw.CloseS < endS {
+		c.close = int(math.Floor(sw.CloseS/f.period + 1e-9))
+	}
+	return c
+}
+
+// to goes on until period k has begun.
+func (c *chase) to(ctx context.Context, k int) error {
+	for c.k < k {
+		if c.asked++; c.asked%askEvery == 0 {
+			if err := cancelled(ctx); err != nil {
+				return err
+			}
+		}
+		for len(c.corners) > 0 && c.corners[0] <= c.k {
+			c.turn()
+		}
+		if c.k == c.close {
+			c.throw()
+			continue
+		}
+		if c.hurry > 0 || c.stride < leastStride {
+			c.walkOne()
+			continue
+		}
+		c.strideTo(min(k, c.nextStop()))
+	}
+	return c.finite()
+}
+
+// nextStop is the period a stride may not pass.
+func (c *chase) nextStop() int {
+	stop := c.last
+	if len(c.corners) > 0 {
+		stop = min(stop, c.corners[0])
+	}
+	if c.close >= c.k {
+		stop = min(stop, c.close)
+	}
+	return stop
+}
+
+// turn passes a corner.
+func (c *chase) turn() {
+	c.corners = c.corners[1:]
+	c.hurry = max(c.hurry, afterCorner)
+	c.stride = leastStride
+}
+
+// walkOne walks one period.
+func (c *chase) walkOne() {
+	g := c.coarse
+	if c.finely > 0 && c.layFine() {
+		c.finely--
+		g = c.fine
+	}
+	c.direct(g, c.jumped)
+	c.jumped = false
+	c.hurry = max(0, c.hurry-1)
+	if !c.refresh() {
+		c.fail(noSolution)
+	}
+	if c.since++; c.since >= knotSpacing {
+		c.since = 0
+		c.str.push()
+		c.str.known = false
+		if c.hurry == 0 {
+			c.stride = math.Min(c.str.reach(), 2*knotSpacing)
+		}
+	}
+}
+
+// strideTo takes one stride, no further than to period stop.
+func (c *chase) strideTo(stop int) {
+	h := int(math.Min(c.stride, float64(c.limit(stop-c.k))))
+	if left := stop - c.k - h; left > 0 && left < leastStride {
+		h = (stop - c.k + 1) / 2
+	}
+	if h < leastStride {
+		c.hurry, c.since = min(stop-c.k, knotSpacing), 0
+		return
+	}
+	c.strides++
+	next, taken := c.str.take(h)
+	c.stride = next
+	if !taken {
+		if next < leastStride {
+			c.hurry, c.since = knotSpacing, 0
+		}
+		return
+	}
+	c.land(h)
+}
+
+// land walks the last period of a stride that has been solved.
+func (c *chase) land(h int) {
+	copy(c.x, c.str.y)
+	c.k += h - 1
+	from := float64(c.k) * c.period
+	c.observe(c.coarse, c.x, from, thinned)
+	c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
+	c.t.cycle(c.share(), false, false, true)
+	c.k++
+	if !c.refresh() {
+		c.fail(noSolution)
+	}
+	c.str.push()
+	c.since = 0
+}
+
+// share is what part of a mains cycle a period is.
+func (c *chase) share() float64 {
+	if c.half {
+		return 0.5
+	}
+	return 1
+}
+
+// limit bounds a stride by how fast the cathodes warm.
+func (c *chase) limit(h int) int {
+	t := float64(c.k) * c.period
+	for i := range c.net.emissions {
+		e := &c.net.emissions[i]
+		if t >= e.full {
+			continue
+		}
+		from := e.at(t)
+		for h > leastStride && math.Abs(e.at(t+float64(h)*c.period)-from) > warmthStep {
+			h = h * 3 / 4
+		}
+	}
+	return h
+}
+
+// throw walks the period in which the switch closes, in two parts.
+func (c *chase) throw() {
+	start, at := float64(c.k)*c.period, c.net.sw.CloseS
+	end := start + c.period
+	c.part(start, at, coarsePart)
+	c.closed = true
+	if !c.lay() {
+		c.fail(noSolution)
+	}
+	c.jumped = true
+	c.part(at, end, finePart)
+	c.k++
+	c.jumped = false
+	c.close = -1
+	c.hurry, c.finely = afterJump, finePeriods
+	c.stride = 0
+	c.str.forget()
+	c.str.known = false
+	c.since = 0
+}
+
+// How finely the parts of a period beside a switch are walked, against a plain period.
+const (
+	coarsePart = 1
+	finePart   = 2 * fineFactor
+)
+
+// part walks from one instant to another within a period.
+func (c *chase) part(from, to float64, finer float64) {
+	if to-from < 1e-9*c.period {
+		return
+	}
+	steps := max(1, int(math.Ceil(finer*(to-from)/c.coarse.h)))
+	c.odd.reserve(c.s, steps)
+	if !c.odd.lay(c.s, (to-from)/float64(steps), c.w.rs, c.slope) {
+		c.fail(noSolution)
+		return
+	}
+	c.odd.drive(c.net, from)
+	c.observe(c.odd, c.x, from, thinned)
+	c.t.note(walkedPeriod{from: from, to: to, jump: c.jumped}, false)
+	begins := from <= float64(c.k)*c.period && (!c.half || c.k%2 == 0)
+	ends := to >= float64(c.k+1)*c.period && (!c.half || c.k%2 == 1)
+	c.t.cycle(1, begins, ends, false)
+}
+
+func (f *follower) fail(why string) {
+	if f.failed == "" {
+		f.failed = why
+	}
+}
+
+// finite notes where a state has left the numbers.
+func (c *chase) finite() error {
+	for _, v := range c.x {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			c.fail("its numbers ran away")
+		}
+	}
+	return nil
+}
+
+// cancelled gives an error where ctx has ended.
+func cancelled(ctx context.Context) error {
+	err := context.Cause(ctx)
+	if err == nil {
+		return nil
+	}
+	e := problem.New(problem.Cancelled, "the simulation was stopped before its end")
+	e.Cause = err
+	return e
+}

@@ -1,0 +1,223 @@
+package supply
+
+import (
+	"context"
+	"math"
+)
+
+// settled is the steady window of a fast run: one look at its end where
+// nothing moves any more, three with a parabola through them where something
+// still drifts, every period where something happens.
+type settled struct {
+	vs, low, top   []float64 // V by channel
+	as, a2s        []float64 // A, A² by unit
+	load           []float64 // A by loaded vertex
+	bins           []float64 // A by unit and point of a period
+	points         int
+	topA           [2]float64
+	sideA, sideA2s [2]float64
+	looks          int
+}
+
+const (
+	// leadPeriods are walked finely ahead of a steady look, so that what the
+	// plain grid's steps left in the fast states has gone.
+	leadPeriods = 3
+	// driftless is the drift over the window, in units of strideTol, that one look passes over.
+	driftless = 2
+	// mostStill is how little a cathode warms in a window that strides may cross.
+	mostStill = 1e-4
+)
+
+func newSettled(t *tally, loads int) *settled {
+	s := &settled{load: make([]float64, loads)}
+	for _, p := range []*[]float64{&s.vs, &s.low, &s.top} {
+		*p = make([]float64, t.channels)
+	}
+	u := len(t.net.units)
+	s.as, s.a2s = make([]float64, u), make([]float64, u)
+	return s
+}
+
+// add counts what the tally has just seen with a weight.
+func (s *settled) add(f *follower, weight float64) {
+	x := &f.t.seen
+	scale := weight / x.seconds
+	for ch := range s.vs {
+		s.vs[ch] += scale * x.vs[ch]
+		if s.looks == 0 {
+			s.low[ch], s.top[ch] = x.low[ch], x.top[ch]
+		}
+		s.low[ch], s.top[ch] = math.Min(s.low[ch], x.low[ch]), math.Max(s.top[ch], x.top[ch])
+	}
+	for u := range s.as {
+		s.as[u] += scale * x.as[u]
+		s.a2s[u] += scale * x.a2s[u]
+	}
+	for j, k := range f.s.loaded {
+		if node := f.net.vertices[k].node; node >= 0 {
+			s.load[j] += weight * (f.w.u[j] + f.loadG[j]*x.vs[f.t.node[node]]/x.seconds)
+		}
+	}
+	s.points = x.points - 1 // the last point is the next period's first
+	if s.bins == nil {
+		s.bins = make([]float64, len(s.as)*s.points)
+	}
+	for u := range s.as {
+		for j, a := range x.a[u*x.points : u*x.points+s.points] {
+			s.bins[u*s.points+j] += weight * a
+		}
+	}
+	s.addSides(f, scale)
+	s.looks++
+}
+
+// addSides counts the paths' currents; where a period is half a cycle each
+// path has the one half now and the other then.
+func (s *settled) addSides(f *follower, scale float64) {
+	x := &f.t.seen
+	for side := range s.topA {
+		top, a, a2 := x.topA[side], x.sideAs[side], x.sideA2s[side]
+		if f.half {
+			top = math.Max(x.topA[0], x.topA[1])
+			a, a2 = (x.sideAs[0]+x.sideAs[1])/2, (x.sideA2s[0]+x.sideA2s[1])/2
+		}
+		s.topA[side] = math.Max(s.topA[side], top)
+		s.sideA[side] += scale * a
+		s.sideA2s[side] += scale * a2
+	}
+}
+
+// settle goes through the steady window from its first period to the end. It
+// gives nil where the run must be made again with more care.
+func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
+	out := newSettled(c.t, len(c.s.loaded))
+	if !c.calm(from) {
+		if c.care == 1 {
+			return nil, nil
+		}
+		return out, c.settleDirectly(ctx, out)
+	}
+	n := len(c.x)
+	states := make([]float64, 3*n)
+	copy(states, c.x)
+	for i, k := range []int{(from + c.last) / 2, c.last} {
+		if err := c.to(ctx, k); err != nil {
+			return nil, err
+		}
+		copy(states[(i+1)*n:], c.x)
+	}
+	drift := 0.0
+	for i := range c.s.real {
+		drift = math.Max(drift, math.Abs(states[2*n+i]-states[i])/c.str.scale[i])
+	}
+	copy(c.loadG, c.trueG)
+	if !c.lay() || !c.layFine() {
+		c.fail(noSolution)
+		return out, nil
+	}
+	if drift < driftless {
+		c.look(out, states[2*n:], c.last, 1)
+		return out, nil
+	}
+	at := [3]float64{float64(from), float64((from + c.last) / 2), float64(c.last)}
+	for i, weight := range parabola(at, leadPeriods+0.5, at[0], at[2]) {
+		c.look(out, states[i*n:(i+1)*n], int(at[i]), weight)
+	}
+	return out, nil
+}
+
+// parabola gives the weights that turn values at three instants, each late by
+// lead, into the mean from one instant to another of the parabola through them.
+func parabola(at [3]float64, lead, from, to float64) [3]float64 {
+	var w [3]float64
+	mid, half := (from+to)/2-lead, (to-from)/2
+	for i := range w {
+		a, b := at[(i+1)%3], at[(i+2)%3]
+		// Mean of (t−a)(t−b) about the middle: (mid−a)(mid−b) + half²/3.
+		w[i] = ((mid-a)*(mid-b) + half*half/3) / ((at[i] - a) * (at[i] - b))
+	}
+	return w
+}
+
+// look walks finely from the states x at period k on and counts one period.
+func (c *chase) look(out *settled, x []float64, k int, weight float64) {
+	c.str.polish(x, k)
+	for i := range leadPeriods {
+		c.imageFinely(x, k+i)
+	}
+	c.observe(c.fine, x, float64(k+leadPeriods)*c.period, 1)
+	out.add(c.follower, weight)
+}
+
+// calm says whether strides may cross the window.
+func (c *chase) calm(from int) bool {
+	if c.close >= from || c.stride < math.Max(leastStride, float64(c.last-from)/2) {
+		return false
+	}
+	start, end := float64(from)*c.period, float64(c.last)*c.period
+	for i := range c.net.emissions {
+		if e := &c.net.emissions[i]; math.Abs(e.at(end)-e.at(start)) > mostStill {
+			return false
+		}
+	}
+	return true
+}
+
+// settleDirectly walks the whole window.
+func (c *chase) settleDirectly(ctx context.Context, out *settled) error {
+	weight := 1 / float64(c.last-c.k)
+	for c.k < c.last {
+		if c.asked++; c.asked%askEvery == 0 {
+			if err := cancelled(ctx); err != nil {
+				return err
+			}
+		}
+		if c.k == c.close {
+			c.fail("its switch closes within the steady window")
+			return nil
+		}
+		from := float64(c.k) * c.period
+		c.observe(c.coarse, c.x, from, 1)
+		out.add(c.follower, weight)
+		c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
+		c.t.cycle(c.share(), !c.half || c.k%2 == 0, !c.half || c.k%2 == 1, false)
+		c.k++
+		if !c.refresh() {
+			c.fail(noSolution)
+		}
+	}
+	return nil
+}
+
+// harmonicsOf resolves a unit's current. Half says that the points are of half
+// a mains cycle, so that only even multiples are there.
+func harmonicsOf(bins []float64, half bool, hz float64) []Harmonic {
+	m := len(bins)
+	out := make([]Harmonic, harmonicsKept)
+	per := 1
+	if half {
+		per = 2
+	}
+	cos, sin := make([]float64, m), make([]float64, m)
+	for j := range cos {
+		sin[j], cos[j] = math.Sincos(2 * math.Pi * float64(j) / float64(m))
+	}
+	for k := range out {
+		out[k].Hz = hz * float64(k+1)
+		if (k+1)%per != 0 || (k+1)/per > (m-1)/2 {
+			continue
+		}
+		q, at := (k+1)/per, 0
+		re, im := 0.0, 0.0
+		for _, a := range bins {
+			re += a * cos[at]
+			im += a * sin[at]
+			if at += q; at >= m {
+				at -= m
+			}
+		}
+		out[k].ARMS = math.Sqrt2 / float64(m) * math.Hypot(re, im)
+	}
+	return out
+}

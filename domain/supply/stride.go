@@ -1,0 +1,337 @@
+package supply
+
+import "math"
+
+// A stride goes over many periods at once. With F the image of the states
+// after one period, the change per period F(y) − y is close to the slope of
+// the states' envelope half a period before its end. A stride looks for y one
+// period before its end such that this slope is that of the parabola through
+// the end and the two points before: the second-order backward difference
+// method on the map of one period (envelope following). Newton's method
+// solves it, with ∂F/∂y found by differences once and kept up by Broyden's
+// updates.
+const (
+	// leastStride is where walking the periods one by one costs no more.
+	leastStride = 4
+	// mostGrowth keeps the method stable: below 1 + √2.
+	mostGrowth = 2.2
+	// newtonTries before the derivative is found anew or the stride shortened.
+	newtonTries = 5
+	// strideTol is the error allowed in a stride, as a share of the winding's
+	// peak, or of the current scale for a choke.
+	strideTol = 3e-5
+	// tighter is how many times less a run may err that ends while states still
+	// drift: what a stride left would show beside their ripple.
+	tighter = 10
+	// lateTol is what a stride may be late by, in periods: where a state moves
+	// fast an error of it is no more than a shift in time.
+	lateTol = 0.05
+	// closeEnough ends Newton's method, in units of strideTol.
+	closeEnough = 0.3
+	// mostPolish bounds a polish, in units of strideTol: 0.1 % of the peak.
+	mostPolish = 33
+	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
+	probe = 100
+)
+
+// knot is a point the envelope has passed.
+type knot struct {
+	k int
+	x []float64
+}
+
+// strider holds the envelope's last points and the working room of a stride.
+type strider struct {
+	f     *follower
+	knots [4]knot // the last one first
+	have  int
+	scale []float64 // V or A: the error always allowed in a stride
+	allow []float64 // V or A: the error allowed in the next one
+	late  float64   // periods a stride may be late by
+	known bool      // jac is of this network
+	jac   []float64 // ∂F/∂y, by rows
+	m     []float64
+	y, x1 []float64
+	r, dy []float64
+	wasY  []float64
+	wasX1 []float64
+}
+
+func newStrider(f *follower, care float64) *strider {
+	n := f.s.real
+	s := &strider{f: f, scale: make([]float64, n), allow: make([]float64, n), jac: make([]float64, n*n), m: make([]float64, n*n)}
+	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1} {
+		*p = make([]float64, f.s.n)
+	}
+	for i := range s.knots {
+		s.knots[i].x = make([]float64, f.s.n)
+	}
+	s.late = lateTol / care
+	amps := 0.01
+	for _, l := range f.net.loads {
+		amps += l.i0
+	}
+	for i := range n {
+		s.scale[i] = strideTol * f.net.peak / care
+		if i >= len(f.net.units) {
+			s.scale[i] = 10 * strideTol * amps / care
+		}
+	}
+	return s
+}
+
+// forget drops the points: no smooth line leads on from them.
+func (s *strider) forget() { s.have = 0 }
+
+// push takes the follower's place as the newest point.
+func (s *strider) push() {
+	last := s.knots[len(s.knots)-1]
+	copy(s.knots[1:], s.knots[:len(s.knots)-1])
+	last.k = s.f.k
+	copy(last.x, s.f.x)
+	s.knots[0] = last
+	s.have = min(s.have+1, len(s.knots))
+}
+
+// reach gives how many periods a stride may take by the third differences of
+// the last four points, and 0 where there are too few.
+func (s *strider) reach() float64 {
+	if s.have < 4 {
+		return 0
+	}
+	s.permit()
+	worst := 0.0
+	p := &s.knots
+	for i, scale := range s.allow {
+		d := func(a, b int) float64 { return (p[a].x[i] - p[b].x[i]) / float64(p[a].k-p[b].k) }
+		first, second := (d(0, 1)-d(1, 2))/float64(p[0].k-p[2].k), (d(1, 2)-d(2, 3))/float64(p[1].k-p[3].k)
+		third := (first - second) / float64(p[0].k-p[3].k)
+		worst = math.Max(worst, math.Abs(third)/scale)
+	}
+	return math.Cbrt(0.75 / (worst + 1e-20)) // the error of equal strides is 4/3·h³ times the divided difference
+}
+
+// permit sets what error the next stride may have.
+func (s *strider) permit() {
+	p := &s.knots
+	span := float64(p[0].k - p[1].k)
+	for i, scale := range s.scale {
+		s.allow[i] = scale + s.late*math.Abs(p[0].x[i]-p[1].x[i])/span
+	}
+}
+
+// take tries one stride of h periods. It gives the length the next should
+// have, and whether this one was taken: then y holds the states one period
+// before its end, and the follower has not moved.
+func (s *strider) take(h int) (next float64, taken bool) {
+	f := s.f
+	k1 := f.k + h
+	h0, h1 := float64(h), float64(s.knots[0].k-s.knots[1].k)
+	s.permit()
+	s.extrapolate(s.y, h0-1)
+	if !s.known {
+		s.differentiate(k1 - 1)
+	}
+	if !s.solve(k1, h0, h1) {
+		s.known = false
+		s.extrapolate(s.y, h0-1)
+		s.differentiate(k1 - 1)
+		if !s.solve(k1, h0, h1) {
+			s.known = false
+			return h0 / 3, false
+		}
+	}
+	err := s.err(h0, h1)
+	factor := 0.9 / math.Cbrt(err+1e-6)
+	if err > 1.5 {
+		return h0 * math.Max(0.25, math.Min(factor, 0.7)), false
+	}
+	return h0 * math.Min(factor, mostGrowth), true
+}
+
+// extrapolate follows the parabola through the last three points.
+func (s *strider) extrapolate(into []float64, ahead float64) {
+	p := &s.knots
+	t1, t2 := float64(p[1].k-p[0].k), float64(p[2].k-p[0].k)
+	a0 := (ahead - t1) * (ahead - t2) / (t1 * t2)
+	a1 := ahead * (ahead - t2) / (t1 * (t1 - t2))
+	a2 := ahead * (ahead - t1) / (t2 * (t2 - t1))
+	for i := range into {
+		into[i] = a0*p[0].x[i] + a1*p[1].x[i] + a2*p[2].x[i]
+	}
+}
+
+// err gives the error of the stride just solved, in units of what is allowed.
+func (s *strider) err(h, h1 float64) float64 {
+	h2 := float64(s.knots[1].k - s.knots[2].k)
+	method := h * (h + h1) / (2*h + h1)
+	share := method / (method + h + h1 + h2)
+	s.extrapolate(s.r, h)
+	worst := 0.0
+	for i, scale := range s.allow {
+		worst = math.Max(worst, math.Abs(s.x1[i]-s.r[i])*share/scale)
+	}
+	return worst
+}
+
+// differentiate finds ∂F/∂y at y by differences.
+func (s *strider) differentiate(k int) {
+	f, n := s.f, s.f.s.real
+	copy(s.x1, s.y)
+	f.image(s.x1, k)
+	for j := range n {
+		d := probe * s.scale[j]
+		copy(s.r, s.y)
+		s.r[j] -= d // below: nearer to what loads the rectifier
+		f.image(s.r, k)
+		for i := range n {
+			s.jac[i*n+j] = (s.x1[i] - s.r[i]) / d
+		}
+	}
+	s.known = true
+}
+
+// polish moves x by what the plain grid's steps have left in it: the fine
+// grid's image differs from the plain one's, and a state that repeats under the
+// one differs from that of the other by (1 − ∂F/∂y)⁻¹ of this.
+func (s *strider) polish(x []float64, k int) {
+	f, n := s.f, s.f.s.real
+	copy(s.y, x)
+	s.differentiate(k)
+	copy(s.r, x)
+	f.imageFinely(s.r, k)
+	for i := range n {
+		s.r[i] -= s.x1[i]
+		for j := range n {
+			s.m[i*n+j] = -s.jac[i*n+j]
+		}
+		s.m[i*n+i]++
+	}
+	s.known = false
+	if !eliminate(s.m, s.dy, s.r, n) {
+		return
+	}
+	for i, d := range s.dy[:n] {
+		if math.Abs(d) > mostPolish*s.scale[i] {
+			return
+		}
+	}
+	for i, d := range s.dy[:n] {
+		x[i] += d
+	}
+}
+
+// solve finds y by Newton's method from where it stands, and its image x1.
+func (s *strider) solve(k1 int, h, h1 float64) bool {
+	n := s.f.s.real
+	// The parabola through the end (0), the last point and the one before, its slope at −½.
+	t1, t2 := -h, -h-h1
+	c0 := (-1 - t1 - t2) / (t1 * t2)
+	c1 := (-1 - t2) / (t1 * (t1 - t2))
+	c2 := (-1 - t1) / (t2 * (t2 - t1))
+	p := &s.knots
+	before := math.Inf(1)
+	for try := range newtonTries {
+		copy(s.x1, s.y)
+		s.f.image(s.x1, k1-1)
+		if try > 0 {
+			s.update()
+		}
+		copy(s.wasY, s.y)
+		copy(s.wasX1, s.x1)
+		for i := range n {
+			s.r[i] = s.x1[i]*(1-c0) - s.y[i] - c1*p[0].x[i] - c2*p[1].x[i]
+			for j := range n {
+				s.m[i*n+j] = -(1 - c0) * s.jac[i*n+j]
+			}
+			s.m[i*n+i]++
+		}
+		if !eliminate(s.m, s.dy, s.r, n) {
+			return false
+		}
+		moved := 0.0
+		for i, d := range s.dy[:n] {
+			s.y[i] += d
+			moved = math.Max(moved, math.Abs(d)/s.allow[i])
+		}
+		if moved < closeEnough || try > 0 && moved*moved < closeEnough*(before-moved) {
+			for i := range n {
+				s.x1[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
+			}
+			return true
+		}
+		if moved > before || math.IsNaN(moved) {
+			return false
+		}
+		before = moved
+	}
+	return false
+}
+
+// update corrects ∂F/∂y by the last move (Broyden), each state measured by its scale.
+func (s *strider) update() {
+	n := s.f.s.real
+	square := 0.0
+	for i := range n {
+		s.dy[i] = (s.y[i] - s.wasY[i]) / s.scale[i]
+		square += s.dy[i] * s.dy[i]
+	}
+	if square < 1 {
+		return
+	}
+	for i := range n {
+		missed := s.x1[i] - s.wasX1[i]
+		for j := range n {
+			missed -= s.jac[i*n+j] * s.dy[j] * s.scale[j]
+		}
+		missed /= square
+		for j := range n {
+			s.jac[i*n+j] += missed * s.dy[j] / s.scale[j]
+		}
+	}
+}
+
+func plainDot(a, b []float64) float64 {
+	sum := 0.0
+	for i, v := range a {
+		sum += v * b[i]
+	}
+	return sum
+}
+
+// eliminate solves m·x = r, destroying m and r, by Gauss's method with partial pivoting.
+func eliminate(m, x, r []float64, n int) bool {
+	for k := range n {
+		p := k
+		for i := k + 1; i < n; i++ {
+			if math.Abs(m[i*n+k]) > math.Abs(m[p*n+k]) {
+				p = i
+			}
+		}
+		if m[p*n+k] == 0 || math.IsNaN(m[p*n+k]) {
+			return false
+		}
+		if p != k {
+			swap(m[p*n:p*n+n], m[k*n:k*n+n])
+			r[p], r[k] = r[k], r[p]
+		}
+		for i := k + 1; i < n; i++ {
+			f := m[i*n+k] / m[k*n+k]
+			if f == 0 {
+				continue
+			}
+			for j := k; j < n; j++ {
+				m[i*n+j] -= f * m[k*n+j]
+			}
+			r[i] -= f * r[k]
+		}
+	}
+	for i := n - 1; i >= 0; i-- {
+		sum := r[i]
+		for j := i + 1; j < n; j++ {
+			sum -= m[i*n+j] * x[j]
+		}
+		x[i] = sum / m[i*n+i]
+	}
+	return true
+}

@@ -1,0 +1,339 @@
+package supply
+
+import "math"
+
+// samples is at how many places in a period a voltage with thresholds is kept,
+// to follow it through periods that are not walked.
+const samples = 16
+
+// tally gathers what a fast run's walked periods show. Channels are the units,
+// then the stacks of several, then the nodes without a capacitor.
+type tally struct {
+	net      *network
+	channels int
+	stack    []int       // channel of each stack
+	node     []int       // channel of each node
+	several  []int       // stacks of several units, in the channels' order
+	bare     []int       // vertices of nodes without a capacitor, likewise
+	levels   [][]float64 // V: thresholds by channel
+	above    [][]float64 // s: within walked periods that were noted
+	share    []float64   // by walked period and level of all channels: part of it spent above
+	anyLevel bool
+
+	seen   sight
+	walked []walkedPeriod
+	peakV  []float64 // by walked period and channel
+	peakAt []float64
+	waves  []float64 // by walked period, channel and sample; empty without thresholds
+
+	mostA2 []float64 // A²s of the worst mains cycle, by unit
+	halfA2 []float64 // A²s of the first half of the running cycle
+	diodes [2]diodeTally
+}
+
+// walkedPeriod is when one stretch was walked.
+type walkedPeriod struct {
+	from, to float64 // s
+	jump     bool    // something was switched just before: no line leads here
+	whole    bool    // a whole period on the plain grid
+}
+
+// sight is what one trace shows.
+type sight struct {
+	top, at, low, vs []float64   // V, s from the start, V, V·s by channel
+	as, a2s          []float64   // A·s, A²s by unit
+	above            [][]float64 // s by channel and level
+	drift            []float64   // V from start to end, by channel
+	t                []float64   // s by point
+	v, a             []float64   // by channel or unit, and point
+	points           int
+	wave             []float64
+	topA, sideAs     [2]float64
+	sideA2s          [2]float64
+	seconds          float64
+}
+
+func newTally(c *Circuit, n *network) *tally {
+	t := &tally{net: n, node: make([]int, len(c.Nodes))}
+	t.channels = len(n.units)
+	held := make([]int, len(n.vertices)) // channel and one, by vertex
+	for k, st := range n.stacks {
+		ch := st.first
+		if st.count > 1 {
+			ch = t.channels
+			t.several = append(t.several, k)
+			t.channels++
+		}
+		t.stack = append(t.stack, ch)
+		if held[st.vertex] == 0 {
+			held[st.vertex] = ch + 1
+		}
+	}
+	for k, v := range n.vertices {
+		if v.node < 0 {
+			continue
+		}
+		if held[k] == 0 {
+			t.bare = append(t.bare, k)
+			t.channels++
+			held[k] = t.channels
+		}
+		t.node[v.node] = held[k] - 1
+	}
+	t.takeLevels(c)
+	u := len(n.units)
+	t.mostA2, t.halfA2 = make([]float64, u), make([]float64, u)
+	x := &t.seen
+	for _, p := range []*[]float64{&x.top, &x.at, &x.low, &x.vs, &x.drift} {
+		*p = make([]float64, t.channels)
+	}
+	x.as, x.a2s = make([]float64, u), make([]float64, u)
+	x.wave = make([]float64, t.channels*samples)
+	return t
+}
+
+func (t *tally) takeLevels(c *Circuit) {
+	n := t.net
+	t.levels, t.above = make([][]float64, t.channels), make([][]float64, t.channels)
+	for k, st := range n.stacks {
+		for _, v := range c.Nodes[n.vertices[st.vertex].node].Thresholds {
+			t.anyLevel = true
+			if st.count > 1 {
+				t.levels[t.stack[k]] = append(t.levels[t.stack[k]], v)
+			}
+			for j := st.first; j < st.first+st.count; j++ {
+				t.levels[j] = append(t.levels[j], v/float64(st.count))
+			}
+		}
+	}
+	t.seen.above = make([][]float64, t.channels)
+	for k := range t.levels {
+		t.above[k], t.seen.above[k] = make([]float64, len(t.levels[k])), make([]float64, len(t.levels[k]))
+	}
+}
+
+// levelPlace gives where a channel's levels begin among all, and how many
+// there are.
+func (t *tally) levelPlace(ch int) (first, all int) {
+	for k, levels := range t.levels {
+		if k < ch {
+			first += len(levels)
+		}
+		all += len(levels)
+	}
+	return first, all
+}
+
+// look goes through a trace.
+func (t *tally) look(w *walker, g *grid, tr *trace) {
+	x := &t.seen
+	n := tr.points
+	x.points, x.seconds = n, float64(g.m)*g.h
+	if len(x.t) < n {
+		x.t, x.v, x.a = make([]float64, n), make([]float64, t.channels*n), make([]float64, len(x.as)*n)
+	}
+	for j, k := range tr.k[:n] {
+		x.t[j] = float64(k) * g.h
+	}
+	for u := range x.as {
+		t.lookUnit(w, tr, u)
+	}
+	ch := len(x.as)
+	for _, k := range t.several {
+		st := &t.net.stacks[k]
+		into := x.v[ch*n : ch*n+n]
+		clear(into)
+		for u := st.first; u < st.first+st.count; u++ {
+			for j, v := range x.v[u*n : u*n+n] {
+				into[j] += v
+			}
+		}
+		ch++
+	}
+	for _, k := range t.bare {
+		t.lookBare(w, tr, k, x.v[ch*n:ch*n+n])
+		ch++
+	}
+	for ch := range t.channels {
+		t.lookChannel(ch)
+	}
+	t.lookPaths(tr)
+}
+
+// lookUnit finds a unit's current and voltage at each point.
+func (t *tally) lookUnit(w *walker, tr *trace, u int) {
+	s, x := w.s, &t.seen
+	n, m := s.n, x.points
+	row, c := s.a[u*n:u*n+n], t.net.units[u].c
+	into, amps := x.v[u*m:u*m+m], x.a[u*m:u*m+m]
+	was, wasT, as, a2s := 0.0, 0.0, 0.0, 0.0
+	for j, at := range x.t[:m] {
+		xi := tr.x[j*n : j*n+n]
+		slope := dot(row, xi)
+		if s.ports == 2 {
+			slope += s.b[u]*tr.a[j][0] + s.b[n+u]*tr.a[j][1]
+		} else {
+			slope += s.b[u] * tr.total[j]
+		}
+		a := c * slope
+		amps[j], into[j] = a, xi[u]+w.rest[u]+s.esr[u]*a
+		half := 0.5 * (at - wasT)
+		as += half * (was + a)
+		a2s += half * (was*was + a*a)
+		was, wasT = a, at
+	}
+	x.as[u], x.a2s[u] = as, a2s
+}
+
+// lookBare finds the voltage at a node without a capacitor.
+func (t *tally) lookBare(w *walker, tr *trace, k int, into []float64) {
+	s, n, in := w.s, w.s.n, len(w.u)
+	row := s.vx[k*n : k*n+n]
+	rest := dot(row, w.rest)
+	for j, a := range w.u {
+		rest += s.vu[k*in+j] * a
+	}
+	for j := range into {
+		v := rest + dot(row, tr.x[j*n:j*n+n])
+		if s.ports == 2 {
+			v += s.vi[2*k]*tr.a[j][0] + s.vi[2*k+1]*tr.a[j][1]
+		} else {
+			v += s.vi[k] * tr.total[j]
+		}
+		into[j] = v
+	}
+}
+
+// lookChannel finds a channel's extremes, mean and time above its levels.
+func (t *tally) lookChannel(ch int) {
+	x := &t.seen
+	m := x.points
+	v := x.v[ch*m : ch*m+m]
+	top, low, at, vs := v[0], v[0], 0, 0.0
+	for j := 1; j < len(v); j++ {
+		vs += (x.t[j] - x.t[j-1]) * (v[j-1] + v[j])
+		if v[j] > top {
+			top, at = v[j], j
+		} else if v[j] < low {
+			low = v[j]
+		}
+	}
+	x.top[ch], x.at[ch], x.low[ch], x.vs[ch] = top, x.t[at], low, vs/2
+	x.drift[ch] = v[m-1] - v[0]
+	if at > 0 && at < m-1 {
+		x.top[ch] += bulge(x.t[at-1:at+2], v[at-1:at+2])
+	}
+	for k, level := range t.levels[ch] {
+		x.above[ch][k] = above(x.t[:m], v, level)
+	}
+	if t.anyLevel && len(t.levels[ch]) > 0 {
+		t.sample(v, x.wave[ch*samples:(ch+1)*samples])
+	}
+}
+
+// bulge gives how far the parabola through three points rises above the middle one.
+func bulge(t, v []float64) float64 {
+	h0, h1 := t[1]-t[0], t[2]-t[1]
+	s0, s1 := (v[1]-v[0])/h0, (v[2]-v[1])/h1
+	bend := (s1 - s0) / (h0 + h1)
+	if bend >= 0 || s0 <= 0 || s1 >= 0 {
+		return 0
+	}
+	slope := (s0*h1 + s1*h0) / (h0 + h1)
+	return -slope * slope / (4 * bend)
+}
+
+// above gives how long a voltage stands above a level.
+func above(t, v []float64, level float64) float64 {
+	sum := 0.0
+	for j := 1; j < len(v); j++ {
+		h, was, is := t[j]-t[j-1], v[j-1], v[j]
+		switch up, wasUp := is > level, was > level; {
+		case up && wasUp:
+			sum += h
+		case up:
+			sum += h * (is - level) / (is - was)
+		case wasUp:
+			sum += h * (was - level) / (was - is)
+		}
+	}
+	return sum
+}
+
+// sample reads a voltage at equal distances over a period.
+func (t *tally) sample(v, into []float64) {
+	x, j := &t.seen, 1
+	for s := range into {
+		at := x.seconds * float64(s) / samples
+		for j < x.points-1 && x.t[j] < at {
+			j++
+		}
+		into[s] = v[j-1] + (v[j]-v[j-1])*(at-x.t[j-1])/(x.t[j]-x.t[j-1])
+	}
+}
+
+// lookPaths finds each path's largest current and integrals.
+func (t *tally) lookPaths(tr *trace) {
+	x := &t.seen
+	x.topA, x.sideAs, x.sideA2s = [2]float64{}, [2]float64{}, [2]float64{}
+	for j := 1; j < x.points; j++ {
+		half := 0.5 * (x.t[j] - x.t[j-1])
+		for side := range x.topA {
+			was, a := tr.a[j-1][side], tr.a[j][side]
+			if was == 0 && a == 0 {
+				continue
+			}
+			x.topA[side] = math.Max(x.topA[side], math.Max(was, a))
+			x.sideAs[side] += half * (was + a)
+			x.sideA2s[side] += half * (was*was + a*a)
+		}
+	}
+}
+
+// note keeps what the last look showed of the stretch p. Flip says that the
+// sides of the winding had changed places.
+func (t *tally) note(p walkedPeriod, flip bool) {
+	x := &t.seen
+	t.walked = append(t.walked, p)
+	for ch := range t.channels {
+		t.peakV = append(t.peakV, x.top[ch])
+		t.peakAt = append(t.peakAt, p.from+x.at[ch])
+	}
+	if t.anyLevel {
+		t.waves = append(t.waves, x.wave...)
+		for ch := range t.above {
+			for k, seconds := range x.above[ch] {
+				t.above[ch][k] += seconds
+				t.share = append(t.share, seconds/x.seconds)
+			}
+		}
+	}
+	for side, a := range x.topA {
+		if flip {
+			side = 1 - side
+		}
+		d := &t.diodes[side]
+		if at := p.from; a > d.peak {
+			d.peak, d.tPeak = a, at
+		}
+	}
+}
+
+// cycle counts the last look's currents into the worst mains cycle. Share is
+// what part of a mains cycle it was; alone says that its neighbours were not
+// walked, so that it stands for the whole cycle.
+func (t *tally) cycle(share float64, begins, ends, alone bool) {
+	for u, a2 := range t.seen.a2s {
+		if alone {
+			t.mostA2[u] = math.Max(t.mostA2[u], a2/share)
+			continue
+		}
+		if begins {
+			t.halfA2[u] = 0
+		}
+		t.halfA2[u] += a2
+		if ends {
+			t.mostA2[u] = math.Max(t.mostA2[u], t.halfA2[u])
+		}
+	}
+}

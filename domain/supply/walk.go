@@ -1,0 +1,397 @@
+package supply
+
+import "math"
+
+// walker takes the states across a grid. What holds for the whole stretch is
+// set beforehand: emission, and the currents the loads draw beyond their
+// conductances, which shift the origin of the states.
+type walker struct {
+	s     *stateSpace
+	rs    float64 // Ω per path, the switch included where it is in the winding
+	w     float64 // emission of a tube rectifier
+	u     []float64
+	rest  []float64  // V, A: the states' origin under u
+	faced [2]float64 // V: what each port faces there
+
+	before   float64 // V: s at the point before the last
+	x, spare []float64
+	law      diodeFollower
+	steps    int
+	overlap  bool // both of a doubler's paths would have conducted
+}
+
+func newWalker(s *stateSpace) *walker {
+	return &walker{s: s, u: make([]float64, len(s.loaded)), rest: make([]float64, s.n),
+		x: make([]float64, s.n), spare: make([]float64, s.n)}
+}
+
+// trace is a walk point by point: states from their origin, and each path's
+// current by the sign of e. Points where nothing conducts are thinned out.
+type trace struct {
+	thin   int // one point in so many where nothing conducts
+	points int
+	k      []int     // place on the grid
+	x      []float64 // n to a point
+	a      [][2]float64
+	total  []float64 // into the root; unused in a doubler
+}
+
+func (t *trace) reserve(n, m int) {
+	t.points = 0
+	if len(t.k) < m+1 {
+		t.k, t.x, t.a, t.total = make([]int, m+1), make([]float64, (m+1)*n), make([][2]float64, m+1), make([]float64, m+1)
+	}
+}
+
+// settle sets the origin of the states for the currents in u.
+func (w *walker) settle() {
+	s := w.s
+	clear(w.rest)
+	for j, a := range w.u {
+		if a == 0 {
+			continue
+		}
+		for i, v := range s.rest[j*s.n : j*s.n+s.n] {
+			w.rest[i] += a * v
+		}
+	}
+	for p := range s.ports {
+		v := dot(s.cx[p*s.n:p*s.n+s.n], w.rest)
+		for j, a := range w.u {
+			v += s.cu[p*len(w.u)+j] * a
+		}
+		w.faced[p] = v
+	}
+}
+
+// walk takes the states x across the grid. With a trace its points are kept.
+func (w *walker) walk(g *grid, x []float64, tr *trace) {
+	for i, v := range x {
+		w.x[i] = v - w.rest[i]
+	}
+	if tr != nil {
+		tr.reserve(g.n, g.m)
+	}
+	k, s, fresh := 0, 0.0, true
+	p := int(g.port[0])
+	i := w.atOnce(g)
+	on := i.sum > 0
+	if on {
+		s = g.on[p].r*i.sum + dot(w.s.cx[p*g.n:p*g.n+g.n], w.x)
+	}
+	w.keep(g, tr, 0, i)
+	for k < g.m {
+		if !on {
+			k, i, s = w.passOff(g, k, tr)
+			p, fresh = int(g.port[k]), true
+		} else {
+			k++
+			i, s = w.stepOn(g, k, p, i, s, fresh)
+			fresh = false
+		}
+		on = i.sum > 0
+		w.keep(g, tr, k, i)
+	}
+	w.steps += g.m
+	for i := range x {
+		x[i] = w.x[i] + w.rest[i]
+	}
+}
+
+// paths is the current of the active path, of the other, and both.
+type paths struct{ active, other, sum float64 }
+
+func (w *walker) keep(g *grid, tr *trace, k int, i paths) {
+	if tr == nil {
+		return
+	}
+	at := tr.points
+	tr.points++
+	tr.k[at] = k
+	copy(tr.x[at*g.n:at*g.n+g.n], w.x)
+	tr.total[at] = i.sum
+	tr.a[at][g.side[k]], tr.a[at][1-g.side[k]] = i.active, i.other
+}
+
+// atOnce finds the current at the first point.
+func (w *walker) atOnce(g *grid) paths {
+	p := int(g.port[0])
+	open := w.faced[p] + dot(w.s.cx[p*g.n:p*g.n+g.n], w.x)
+	return w.solve(g.emf[0], open, g.on[p].own)
+}
+
+// solve finds the currents where e volts face open volts behind z ohms.
+func (w *walker) solve(e, open, z float64) paths {
+	if e <= open {
+		return paths{}
+	}
+	n := w.s.net
+	a := w.law.current(&n.diode, e-open, z+w.rs, w.w)
+	if n.paths == 1 || n.doubler {
+		return paths{active: a, sum: a}
+	}
+	mutual := z
+	if n.oneWinding {
+		mutual -= w.rs
+	}
+	if -e-open-mutual*a <= 0 {
+		return paths{active: a, sum: a}
+	}
+	both := n.diode.solvePair(&pair{drive: [2]float64{e - open, -e - open}, own: [2]float64{z, z}, mutual: mutual, rs: w.rs, w: w.w})
+	return paths{active: both[0], other: both[1], sum: both[0] + both[1]}
+}
+
+// passOff goes from point k, where nothing conducts, to the first point where
+// something does, or to the end. It gives the currents there and the voltage s.
+func (w *walker) passOff(g *grid, k int, tr *trace) (int, paths, float64) {
+	n := g.n
+	drive, ahead := w.firstDriven(g, k)
+	if drive <= 0 {
+		w.skip(g, k, g.m, tr)
+		return g.m, paths{}, 0
+	}
+	was := w.driveAt(g, k, ahead-1)
+	w.skip(g, k, k+ahead-1, tr)
+	if ahead > 1 {
+		w.keep(g, tr, k+ahead-1, paths{})
+	}
+	k += ahead
+	// The current begins within the step and ramps up over the share that is left.
+	p := int(g.port[k])
+	share := 1.0
+	if was < 0 && int(g.port[k-1]) == p {
+		share = drive / (drive - was)
+	}
+	on := &g.on[p]
+	w.law.forget()
+	i := w.solve(g.emf[k], g.emf[k]-drive, on.own+share*on.offUp)
+	apply(w.spare, g.off.phi, w.x)
+	charge := share * i.sum * w.law.ramp(drive)
+	for j, v := range g.off.rise[p*n : p*n+n] {
+		w.x[j] = w.spare[j] + charge*v
+	}
+	return k, i, on.r*i.sum + dot(w.s.cx[p*n:p*n+n], w.x)
+}
+
+// skip goes from point k to a later one with nothing conducting, and keeps
+// points between.
+func (w *walker) skip(g *grid, k, to int, tr *trace) {
+	if tr == nil {
+		g.skip(w.x, w.spare, to-k)
+		return
+	}
+	for {
+		next := (k/tr.thin + 1) * tr.thin
+		if next >= to {
+			g.skip(w.x, w.spare, to-k)
+			return
+		}
+		g.skip(w.x, w.spare, next-k)
+		k = next
+		w.keep(g, tr, k, paths{})
+	}
+}
+
+// scan is how many points are passed over at once while looking for the next pulse.
+const scan = 8
+
+// firstDriven gives how many steps after k a path is first driven to conduct,
+// and by how much; 0 V where none is. Off, what a port faces bends little
+// within a few steps: where the winding stays below both ends of such a stretch
+// by more than their difference, nothing can conduct in it.
+func (w *walker) firstDriven(g *grid, k int) (drive float64, ahead int) {
+	if w.w <= 0 {
+		return 0, 0
+	}
+	p, faced := g.port[k], w.facedAt(g, k, 0)
+	for j := k + 1; j <= g.m; {
+		if g.port[j] != p {
+			p, faced = g.port[j], w.facedAt(g, k, j-k)
+		}
+		far := min(j+scan-1, g.m)
+		if g.port[far] == p {
+			then := w.facedAt(g, k, far-k)
+			if g.crest[far] < math.Min(faced, then)-math.Abs(faced-then) {
+				faced, j = then, far+1
+				continue
+			}
+		}
+		for ; j <= far; j++ {
+			if drive = w.driveAt(g, k, j-k); drive > 0 {
+				return drive, j - k
+			}
+		}
+		p, faced = g.port[far], w.facedAt(g, k, far-k)
+	}
+	return 0, 0
+}
+
+// facedAt gives what the port active some steps ahead of k then faces, if
+// nothing conducts till then.
+func (w *walker) facedAt(g *grid, k, ahead int) float64 {
+	p := int(g.port[k+ahead])
+	at := (p*(g.m+1) + ahead) * g.n
+	return w.faced[p] + dot(g.faces[at:at+g.n], w.x)
+}
+
+// driveAt gives what drives that path then.
+func (w *walker) driveAt(g *grid, k, ahead int) float64 {
+	return g.emf[k+ahead] - w.facedAt(g, k, ahead)
+}
+
+// stepOn takes the step to point k with a path conducting into port p. S is
+// the voltage that stood behind the path at the point before; fresh says that
+// the pulse began there.
+func (w *walker) stepOn(g *grid, k, p int, from paths, s float64, fresh bool) (paths, float64) {
+	n, on := g.n, &g.on[p]
+	step, third := &on.curved, w.before
+	apply(w.spare, on.phi, w.x)
+	x := w.spare
+	if fresh || g.side[k] != g.side[k-1] || k > 1 && g.side[k-1] != g.side[k-2] {
+		step = &on.straight
+		bent := g.bent * g.emf[k]
+		for i, v := range on.bend {
+			x[i] += v * bent
+		}
+	}
+	for i, v := range step.fall {
+		x[i] += v*s + step.before[i]*third
+	}
+	w.before = s
+	open := dot(w.s.cx[p*n:p*n+n], x) * step.scale
+	e := g.emf[k]
+	if int(g.port[k]) != p {
+		e = -e
+	}
+	i := w.solve(e, open+w.faced[p], step.z)
+	if i.sum > 0 {
+		s = step.inverse*i.sum + open
+		for j, v := range step.rise {
+			x[j] += v * s
+		}
+		w.x, w.spare = x, w.x
+		if w.s.ports == 2 {
+			w.watch(g, k, p, i.sum)
+		}
+		return i, s
+	}
+	w.endPulse(g, k, p, from.sum, (e-open-w.faced[p])/step.inverse, e)
+	return paths{}, 0
+}
+
+// endPulse takes the step to point k in which the current of a ends. Lin is
+// where it would be if the path were ohmic.
+func (w *walker) endPulse(g *grid, k, p int, a, lin, e float64) {
+	n, on := g.n, &g.on[p]
+	fall := g.off.fall[p*n : p*n+n]
+	apply(w.spare, g.off.phi, w.x)
+	charge := a * a / (a - lin)
+	if !w.s.net.chokeInput {
+		c := w.s.cx[p*n : p*n+n]
+		was := a*(on.own+w.rs+w.s.net.diode.ohmic) + w.law.last
+		is := e - w.faced[p] - dot(c, w.spare) - 0.5*a*dot(c, fall)
+		charge = a * w.law.ramp(was)
+		if is < 0 {
+			charge *= was / (was - is)
+		}
+	}
+	for j, v := range fall {
+		w.x[j] = w.spare[j] + charge*v
+	}
+}
+
+// watch notes where a doubler's other path would conduct as well, which a
+// walk does not follow.
+func (w *walker) watch(g *grid, k, p int, a float64) {
+	q := 1 - p
+	facing := w.faced[q] + dot(w.s.cx[q*g.n:q*g.n+g.n], w.x) + w.s.d[q*2+p]*a
+	if -math.Abs(g.emf[k]) > facing+0.5 {
+		w.overlap = true
+	}
+}
+
+// diodeFollower solves a diode's law again and again along a pulse, each time
+// from where the last solution was.
+type diodeFollower struct {
+	y, drop float64 // tube: √v; silicon: V across the junctions
+	warm    bool
+	last    float64 // V: drop of the last solution, bulk resistance apart
+	lack    float64 // V: that less its slope times the current
+}
+
+func (d *diodeFollower) forget() { d.warm = false }
+
+// ramp says how the charge of a pulse's first or last part, at whose far end
+// drive volts gave the last solution's current, compares with a straight ramp's:
+// the current goes with a power of the drive, and 2/(1 + power) is the ratio.
+func (d *diodeFollower) ramp(drive float64) float64 {
+	return 2 * (drive - d.lack) / (2*drive - d.lack)
+}
+
+// current is diodeLaw.current.
+func (d *diodeFollower) current(l *diodeLaw, e, r, w float64) float64 {
+	if l.tube {
+		i := d.tube(e, r, w*l.g)
+		d.last = d.y * d.y
+		d.lack = d.last / 3
+		return i
+	}
+	i := d.silicon(l, e, r+l.ohmic)
+	d.last = d.drop
+	d.lack = math.Max(0, d.drop-l.knee)
+	return i
+}
+
+// tube is diodeLaw.tubeCurrent from the last root on: the cubic is convex, so
+// Newton's method from either side falls to the root.
+func (d *diodeFollower) tube(e, r, k float64) float64 {
+	if e <= 0 || k <= 0 {
+		return 0
+	}
+	rk := r * k
+	y := d.y
+	if !d.warm || !(y > 0) {
+		y = math.Sqrt(e)
+		if rk*y > 8 {
+			y = math.Min(y, math.Cbrt(e/rk))
+		}
+		d.warm = true
+	}
+	for range newtonLimit {
+		dy := (y*y*(rk*y+1) - e) / (y * (3*rk*y + 2))
+		if dy > y*0.9 {
+			dy = 0.9 * y
+		}
+		y -= dy
+		if math.Abs(dy) <= 1e-7*y { // the error left is of the order of its square
+			break
+		}
+	}
+	d.y = y
+	return k * y * y * y
+}
+
+// silicon takes the junctions' drop as it last was, which is right to some
+// millivolts, and corrects it by Newton's method on the current; where the drop
+// is most of what drives the diode it solves from the start.
+func (d *diodeFollower) silicon(l *diodeLaw, e, r float64) float64 {
+	if d.warm && e > 3*d.drop {
+		i := (e - d.drop) / r
+		for range 3 {
+			drop := l.knee * math.Log1p(i/l.is)
+			step := (r*i + drop - e) / (r + l.knee/(i+l.is))
+			i -= step
+			if !(i > 0) {
+				break
+			}
+			if math.Abs(step) <= 1e-3*i { // the error left is below knee/2e6
+				d.drop = drop - l.knee*step/(i+l.is)
+				return i
+			}
+		}
+	}
+	i := l.siliconCurrent(e, r)
+	d.drop = e - r*i
+	d.warm = i > 0
+	return i
+}
