@@ -5,6 +5,7 @@ package jobsheet
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -181,8 +182,14 @@ func (s *sheet) position(p *plan.Position) {
 	if p.Pick != nil {
 		s.pick("      pick       ", p.Pick)
 	}
-	if p.Alternate != nil {
+	switch {
+	case p.Alternate != nil:
 		s.pick("      alternate  ", p.Alternate)
+	case p.Pick != nil:
+		s.linef("      alternate  none: no other maker's part passes here")
+	}
+	if p.Pick != nil && p.Action == plan.ReplaceValue {
+		s.item("                 note: ", "the voltages and currents were worked out with the original "+farads(p.Stress.Window.OriginalUF)+"; a larger value takes more current at switch-on and holds its charge longer")
 	}
 	for i, r := range p.Refused {
 		label := "                 "
@@ -205,7 +212,7 @@ func (s *sheet) stress(st *derate.Stress, fitted bool) {
 		text += fmt.Sprintf("; peak %.0f V: %s", st.Worst.V, st.Worst.Title)
 	}
 	if fitted && st.Worst.AboveRatedS > 0 {
-		text += fmt.Sprintf("; %.1f s above the fitted rating, %.1f s above its surge", st.Worst.AboveRatedS, st.Worst.AboveSurgeS)
+		text += "; above the fitted rating " + lasting(st.Worst.AboveRatedS) + ", above its surge " + lasting(st.Worst.AboveSurgeS)
 	}
 	if st.RippleRMSA > 0 {
 		text += fmt.Sprintf("; ripple %.0f mA", 1000*st.RippleRMSA)
@@ -218,13 +225,24 @@ func (s *sheet) stress(st *derate.Stress, fitted bool) {
 		}
 		over := ""
 		if fitted && c.AboveRatedS > 0 {
-			over = fmt.Sprintf(" (%.1f s above the fitted rating)", c.AboveRatedS)
+			over = " (above the fitted rating " + lasting(c.AboveRatedS) + ")"
 		}
-		s.linef("                 %7.0f V  %s%s", c.V, c.Title, over)
+		if !c.Mandatory {
+			over += " [shown, does not decide]"
+		}
+		s.item(fmt.Sprintf("                 %7.0f V  ", c.V), c.Title+over)
 	}
 	s.bands(st)
 	w := st.Window
 	s.item("      value      ", fmt.Sprintf("%s to %s serves, original %s", farads(w.MinUF), farads(w.MaxUF), farads(w.OriginalUF)))
+}
+
+// lasting prints seconds, or that they do not end.
+func lasting(s float64) string {
+	if s >= derate.Lasting {
+		return "for as long as it lasts"
+	}
+	return fmt.Sprintf("%.1f s", s)
 }
 
 func (s *sheet) bands(st *derate.Stress) {
@@ -251,9 +269,11 @@ func (s *sheet) pick(label string, k *plan.Pick) {
 	s.item(label, fmt.Sprintf("%s %s, %s %.4g V %s, %.3g × %.3g mm%s; from %s %s each",
 		k.Maker, k.PartNumber, farads(k.CapacitanceUF), k.RatedV, strings.ReplaceAll(string(k.Style), "_", " "), k.DiameterMM, k.LengthMM, life, k.UnitPrice, k.Currency))
 	var margins []string
+	seen := map[string]bool{}
 	for _, c := range k.Checks {
-		if c.Pass && c.Unit != "" && c.Name != "sections" {
-			margins = append(margins, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(c.Name, "_", " "), c.MarginPct))
+		if c.Pass && !c.Advisory && c.Unit != "" && c.Name != "sections" && !seen[c.Name] {
+			seen[c.Name] = true
+			margins = append(margins, fmt.Sprintf("%s %.0f %%", strings.ReplaceAll(c.Name, "_", " "), least(k.Checks, c.Name)))
 		}
 	}
 	if len(margins) > 0 {
@@ -264,6 +284,18 @@ func (s *sheet) pick(label string, k *plan.Pick) {
 			s.item("                 note: ", c.Text)
 		}
 	}
+}
+
+// least is the smallest margin among the checks of one name: two are made of
+// the temperature, of the air and of the core.
+func least(checks []derate.Check, name string) float64 {
+	m := math.Inf(1)
+	for _, c := range checks {
+		if c.Name == name && c.Pass && !c.Advisory {
+			m = math.Min(m, c.MarginPct)
+		}
+	}
+	return m
 }
 
 func (s *sheet) refusal(label string, r *plan.Refusal) {
@@ -291,7 +323,7 @@ func (s *sheet) order(o *plan.Order) {
 		s.item("  short: ", x.Ref+": "+x.Reason)
 	}
 	if len(o.Lines) > 0 {
-		s.linef("  parts %s, handling of %d lines %s, together %s %s", o.LinesTotal, len(o.Lines), o.LineCosts, o.Total, o.Currency)
+		s.linef("  parts %s, handling of %s %s, together %s %s", o.LinesTotal, counted(len(o.Lines), "line"), o.LineCosts, o.Total, o.Currency)
 		s.linef("  %s", proof(o))
 	}
 }
@@ -311,10 +343,25 @@ func (s *sheet) assumptions(list []plan.Assumption) {
 	for _, a := range list {
 		value := ""
 		if a.Unit != "" {
-			value = fmt.Sprintf(": %.4g %s", a.Value, a.Unit)
+			value = ": " + figure(a.Value, a.Unit)
 		}
 		s.item("  - ", fmt.Sprintf("%s%s [%s]. %s", a.Text, value, a.Basis, a.Pointer))
 	}
+}
+
+// figure prints a value with its unit; resistances as the trade writes them.
+func figure(v float64, unit string) string {
+	if unit == "Ω" {
+		return quantity.Print(v, quantity.Ohm, 4)
+	}
+	return fmt.Sprintf("%.4g %s", v, unit)
+}
+
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // farads prints a capacitance given in µF as a technician reads it.

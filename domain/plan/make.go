@@ -273,5 +273,5 @@ func describe(p *part.Part) string {
 	if p.SafetyClass != "" {
 		text += " " + p.SafetyClass
 	}
-	return text + " " + string(p.Style)
+	return text + " " + strings.ReplaceAll(string(p.Style), "_", " ")
 }

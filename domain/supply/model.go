@@ -158,42 +158,6 @@ func (m *Model) assume(pointer string, value float64, unit, basis, format string
 	})
 }
 
-// highLine is the wall volts to design for: a published limit for the tap, and
-// never below a reading somebody took at this wall.
-func (m *Model) highLine(w *amp.Mains) float64 {
-	if w.HighV != nil {
-		return *w.HighV
-	}
-	v, basis := 1.1*w.NominalV, "+10 %, the tolerance of IEC 60038 carried to this tap"
-	switch n := w.NominalV; {
-	case n >= 105 && n <= 127:
-		v, basis = 127, "ANSI C84.1 Range B, 120 V system"
-	case n >= 210 && n <= 240:
-		v, basis = 253, "IEC 60038, 230 V +10 %"
-	}
-	if w.MeasuredAtV != nil && *w.MeasuredAtV > v {
-		v, basis = *w.MeasuredAtV, "a wall reading above the published limit"
-	}
-	m.assume("/mains/high_v", v, "V", basis, "high line")
-	return v
-}
-
-// lowLine is the least wall volts to expect of the tap.
-func (m *Model) lowLine(w *amp.Mains) float64 {
-	if w.LowV != nil {
-		return *w.LowV
-	}
-	v, basis := 0.9*w.NominalV, "-10 %, the tolerance of IEC 60038 carried to this tap"
-	switch n := w.NominalV; {
-	case n >= 115 && n <= 127:
-		v, basis = 110, "ANSI C84.1 Range B, 120 V system"
-	case n >= 220 && n <= 240:
-		v, basis = 207, "IEC 60038, 230 V -10 %"
-	}
-	m.assume("/mains/low_v", v, "V", basis, "low line")
-	return v
-}
-
 func (m *Model) takeStandby(s *amp.Standby) {
 	if s == nil || s.Switch == "none" || s.Switch == "" {
 		return
@@ -252,7 +216,7 @@ func (m *Model) takeRectifier(r *amp.Rectifier) {
 		return
 	}
 	m.assume(m.pointer+"/rectifier/warm_up", t.EarliestFromS, "s", t.Source+"; warm-up: common practice where no figure is published",
-		"%s begins to conduct after %.3g s at the earliest, %.3g s as a rule", t.Type, t.EarliestFromS, t.WarmFromS)
+		"%s begins to conduct %.3g s after mains on as a rule; at the earliest", t.Type, t.WarmFromS)
 }
 
 func (m *Model) takeSilicon(r *amp.Rectifier) {
@@ -332,17 +296,6 @@ func (m *Model) Standby() (position string, closesS float64) {
 	return m.standby.Position, m.standby.CloseS
 }
 
-// PeakInverseV is what a rectifier path holds off at high line with no load:
-// the winding's peak and as much again from the reservoir, but in a bridge,
-// where two diodes share it.
-func (m *Model) PeakInverseV() float64 {
-	peak := math.Sqrt2 * m.UnloadedV * m.HighV / m.NominalV
-	if m.Connection == amp.Bridge {
-		return peak
-	}
-	return 2 * peak
-}
-
 // WarmS is when the last of the loads draws in full, s after mains on, as late as it comes.
 func (m *Model) WarmS() float64 {
 	t := 0.0
@@ -354,58 +307,4 @@ func (m *Model) WarmS() float64 {
 		}
 	}
 	return t
-}
-
-// MostUF is the whole capacitance of the supply with each place at the value
-// that of gives, its own where the node has no place.
-func (m *Model) MostUF(of func(Place) float64) float64 {
-	c := m.clone()
-	for _, p := range m.Places {
-		for i := range c.Nodes {
-			if c.Nodes[i].Name == p.Node {
-				c.Nodes[i].stacks[p.stackIndex()][p.unit()].CUF = of(p)
-			}
-		}
-	}
-	sum := 0.0
-	for i := range c.Nodes {
-		for _, s := range c.Nodes[i].stacks {
-			sum += seriesUF(s)
-		}
-	}
-	return sum
-}
-
-// FirstUF is the capacitance the rectifier feeds directly; 0 behind a choke.
-func (m *Model) FirstUF() float64 {
-	if m.chokeInput() {
-		return 0
-	}
-	sum := 0.0
-	for _, s := range m.Nodes[0].stacks {
-		sum += seriesUF(s)
-	}
-	return sum
-}
-
-// BleederOhm bounds the resistance by which the whole supply discharges: the
-// smallest bleeder that stands ahead of any standby, plus every dropper, since
-// the far nodes discharge through them. ok is false where there is no such bleeder.
-func (m *Model) BleederOhm() (ohm float64, ok bool) {
-	droppers := 0.0
-	for i := range m.Nodes {
-		if r := m.Nodes[i].ohms(); r != nil {
-			droppers += *r
-		}
-	}
-	for i := range m.Nodes {
-		b := m.Nodes[i].bleeder
-		if b == nil || m.standby != nil && m.standby.Position == "after_reservoir" {
-			continue
-		}
-		if !ok || *b < ohm {
-			ohm, ok = *b, true
-		}
-	}
-	return ohm + droppers, ok
 }
