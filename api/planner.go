@@ -3,12 +3,16 @@ package api
 import (
 	"bytes"
 	"context"
+	"runtime"
 	"sort"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
 	"coldrise/domain/plan"
+	"coldrise/domain/problem"
 	"coldrise/repo"
 )
 
@@ -19,6 +23,9 @@ import (
 func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy) (*plan.Plan, error) {
 	assessed, err := plan.Assess(ctx, a, p)
 	if err != nil {
+		return nil, err
+	}
+	if err := studied(ctx, assessed, runtime.GOMAXPROCS(0)); err != nil {
 		return nil, err
 	}
 	found, err := candidates(ctx, store, shop, assessed.Windows())
@@ -81,4 +88,52 @@ func KeepPlan(ctx context.Context, store repo.Store, shop repo.Shop, p *plan.Pla
 		return nil, err
 	}
 	return text, nil
+}
+
+// studied runs the study of an assessed amplifier on every core and settles
+// its bands. The result does not depend on the number of workers: each point
+// is pure, and stands in its own place.
+func studied(ctx context.Context, a *plan.Assessment, workers int) error {
+	t, err := a.Study(ctx)
+	if err != nil {
+		return err
+	}
+	ends, err := runPoints(ctx, t, t.Ends(), workers)
+	if err != nil {
+		return err
+	}
+	round := t.Corners(ends, plan.DefaultSamples)
+	rest, err := runPoints(ctx, t, round.Points, workers)
+	if err != nil {
+		return err
+	}
+	round.Settle(a, rest)
+	return nil
+}
+
+// runPoints runs the points of a study on some workers. The first error ends all.
+func runPoints(ctx context.Context, t *plan.Study, points []plan.Point, workers int) ([][]float64, error) {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	out := make([][]float64, len(points))
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range max(workers, 1) {
+		wait.Go(func() {
+			at := t.Runner()
+			for i := int(next.Add(1)) - 1; i < len(points) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				values, err := at(ctx, points[i])
+				if err != nil {
+					stop(err)
+					return
+				}
+				out[i] = values
+			}
+		})
+	}
+	wait.Wait()
+	if err := context.Cause(ctx); err != nil {
+		return nil, problem.As(err)
+	}
+	return out, nil
 }

@@ -30,6 +30,8 @@ func Default() Policy {
 		MaxRatio: 2.2,
 		// What is not known is held to be at its worst: common practice of safety work.
 		UseHighEnd: true,
+		// Common practice: a step of the offered ratings, 450 to 500 V.
+		WidestPct: 11,
 		// UL, household, earthed: 0.5 mA; ANSI C101 the same for two-wire sets.
 		TouchMA: 0.5,
 		// Common practice: a minute of picking and booking per line.
@@ -52,6 +54,7 @@ type Overrides struct {
 	MaxRatio     *float64    `json:"max_ratio,omitempty" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
 	TouchMA      *float64    `json:"touch_ma,omitempty" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
 	UseHighEnd   *bool       `json:"use_high_end,omitempty" doc:"Judge by the high end of each band instead of its likely value"`
+	WidestPct    *float64    `json:"widest_pct,omitempty" unit:"%" minimum:"1" maximum:"100" doc:"How far the high end may lie above the likely cold voltage before nothing is bought for it"`
 	ReplaceAll   *bool       `json:"replace_all,omitempty" doc:"Replace every electrolytic, fit or not"`
 	LineCost     *part.Money `json:"line_cost,omitempty" doc:"Cost of handling one distinct order line"`
 	Currency     *string     `json:"currency,omitempty" minLength:"3" maxLength:"3" pattern:"^[A-Z]{3}$" patternDescription:"three capital letters, ISO 4217" doc:"ISO 4217 code of the order"`
@@ -72,6 +75,7 @@ func (o Overrides) Apply(p Policy) Policy {
 	set(&p.MaxRatio, o.MaxRatio)
 	set(&p.TouchMA, o.TouchMA)
 	set(&p.UseHighEnd, o.UseHighEnd)
+	set(&p.WidestPct, o.WidestPct)
 	set(&p.ReplaceAll, o.ReplaceAll)
 	set(&p.LineCost, o.LineCost)
 	set(&p.Currency, o.Currency)

@@ -19,7 +19,10 @@ type Policy struct {
 	MaxRatio     float64 `json:"max_ratio" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
 	TouchMA      float64 `json:"touch_ma" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
 	// UseHighEnd judges by the high end of each stress's band, where one was worked out.
-	UseHighEnd bool       `json:"use_high_end" doc:"Judge by the high end of each band instead of its likely value"`
+	UseHighEnd bool `json:"use_high_end" doc:"Judge by the high end of each band instead of its likely value"`
+	// WidestPct is how far the high end of a cold voltage may lie above its likely
+	// value before measuring comes first and nothing is bought.
+	WidestPct  float64    `json:"widest_pct" unit:"%" minimum:"1" maximum:"100" doc:"How far the high end may lie above the likely cold voltage before nothing is bought for it"`
 	ReplaceAll bool       `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
 	LineCost   part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
 	Currency   string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`

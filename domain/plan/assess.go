@@ -150,7 +150,7 @@ func (s *Assessment) finishStresses(a *amp.Amplifier, p derate.Policy, runs []*r
 func (s *Assessment) Windows() []Window {
 	var list []Window
 	for i := range s.plan.Positions {
-		if p := &s.plan.Positions[i]; p.Action != Keep && p.Action != Remove {
+		if p := &s.plan.Positions[i]; p.wantsPart() {
 			list = append(list, windowOf(p))
 		}
 	}
@@ -190,7 +190,32 @@ func (s *Assessment) judgeFitted(p derate.Policy) {
 		pos.Fitted = fittedVerdict(judged(pos.Stress, p), fitted, p)
 		pos.Action, pos.Why = decide(pos, p)
 	}
+	s.measureFirst(p)
 	renewStacksWhole(s.plan.Positions)
+}
+
+// measureFirst holds back from buying where the cold voltage is known too
+// loosely: a part for the high end may be far more than is needed, one for the
+// likely value too little.
+func (s *Assessment) measureFirst(p derate.Policy) {
+	if !p.UseHighEnd {
+		return
+	}
+	for i := range s.plan.Positions {
+		pos := &s.plan.Positions[i]
+		b := pos.Stress.ColdBand
+		if b == nil || b.High <= b.Likely*(1+p.WidestPct/100) || pos.Action == Keep || pos.Action == Remove {
+			continue
+		}
+		pos.Action = MeasureFirst
+		pos.Why = fmt.Sprintf("its cold voltage may be anything from %.0f to %.0f V by what is known, too wide to buy for: see what to measure next. To buy for the likely %.0f V all the same, set use_high_end to false in the policy",
+			b.Low, b.High, b.Likely)
+	}
+}
+
+// wantsPart says whether a part is to be bought for a position.
+func (p *Position) wantsPart() bool {
+	return p.Action != Keep && p.Action != Remove && p.Action != MeasureFirst
 }
 
 // renewStacksWhole replaces every unit of a stack where one is to go: units
@@ -274,7 +299,7 @@ func runSupply(ctx context.Context, a *amp.Amplifier, i int) (*run, error) {
 		if s.FromCold() {
 			t = thresholds
 		}
-		res, err := supply.Simulate(ctx, m.Circuit(s, t), supply.Settings{})
+		res, err := supply.SimulateFast(ctx, m.Circuit(s, t), supply.Settings{})
 		if err != nil {
 			return nil, err
 		}

@@ -34,7 +34,11 @@ func (t *Study) Corners(ends [][]float64, samples int) *Round {
 	for s, u := range t.supplies {
 		knobs := len(u.spread.Knobs)
 		own := ends[at : at+2*knobs]
-		at += 2 * knobs
+		held := own
+		if at += 2 * knobs; u.spread.Fitted() {
+			held = ends[at : at+2*knobs]
+			at += 2 * knobs
+		}
 		patterns := map[string]int{}
 		var list []corner
 		for o := range u.outputs {
@@ -45,7 +49,7 @@ func (t *Study) Corners(ends [][]float64, samples int) *Round {
 				continue
 			}
 			patterns[key] = len(list)
-			list = append(list, r.corner(s, o, x))
+			list = append(list, r.corner(s, o, x, u.worst(held, o)))
 		}
 		r.corners = append(r.corners, list)
 		r.starts = append(r.starts, len(r.Points))
@@ -71,18 +75,21 @@ func (u *supplyStudy) worst(ends [][]float64, o int) []float64 {
 	return x
 }
 
-func (r *Round) corner(s, o int, x []float64) corner {
-	opposite := make([]float64, len(x))
-	for k := range x {
-		opposite[k] = -x[k]
-	}
-	c := corner{outputs: []int{o}, high: r.add(Point{Supply: s, X: x}), low: r.add(Point{Supply: s, X: opposite}), pinned: [2]int{-1, -1}}
-	u := r.study.supplies[s]
-	if u.spread.Fitted() {
-		c.pinned[0] = r.add(Point{Supply: s, X: u.spread.WithoutFit(opposite), Pinned: true, WindingX: -1})
-		c.pinned[1] = r.add(Point{Supply: s, X: u.spread.WithoutFit(x), Pinned: true, WindingX: 1})
+func (r *Round) corner(s, o int, x, held []float64) corner {
+	c := corner{outputs: []int{o}, high: r.add(Point{Supply: s, X: x}), low: r.add(Point{Supply: s, X: opposite(x)}), pinned: [2]int{-1, -1}}
+	if r.study.supplies[s].spread.Fitted() {
+		c.pinned[0] = r.add(Point{Supply: s, X: opposite(held), Pinned: true, WindingX: -1})
+		c.pinned[1] = r.add(Point{Supply: s, X: held, Pinned: true, WindingX: 1})
 	}
 	return c
+}
+
+func opposite(x []float64) []float64 {
+	out := make([]float64, len(x))
+	for k := range x {
+		out[k] = -x[k]
+	}
+	return out
 }
 
 func (r *Round) add(p Point) int {
@@ -98,7 +105,7 @@ func (r *Round) Settle(a *Assessment, results [][]float64) {
 	for s, u := range r.study.supplies {
 		knobs := len(u.spread.Knobs)
 		ends := r.ends[at : at+2*knobs]
-		at += 2 * knobs
+		at += 2 * knobs * len(u.pinnings())
 		bands := make([]derate.Band, len(u.outputs))
 		for _, c := range r.corners[s] {
 			for _, o := range c.outputs {
@@ -130,10 +137,10 @@ func (a *Assessment) setBand(o output, b derate.Band) {
 	}
 }
 
-// measureNext ranks, for the position whose cold voltage is least certain, the
-// figures by how much measuring each would narrow it.
+// measureNext ranks, for the position whose cold voltage may be highest, the
+// figures by how much measuring each would narrow its band.
 func (u *supplyStudy) measureNext(a *Assessment, bands []derate.Band, ends [][]float64, corners []corner, results [][]float64) []Measurement {
-	o := u.widest(bands)
+	o := u.highest(bands)
 	if o < 0 {
 		return nil
 	}
@@ -170,11 +177,12 @@ func (u *supplyStudy) measureNext(a *Assessment, bands []derate.Band, ends [][]f
 	return list
 }
 
-// widest is the cold output with the widest band, −1 where there is none.
-func (u *supplyStudy) widest(bands []derate.Band) int {
+// highest is the cold output of a node's capacitor with the highest end, −1
+// where there is none: it is what the ratings to buy hang on.
+func (u *supplyStudy) highest(bands []derate.Band) int {
 	best := -1
 	for o := range u.outputs {
-		if u.outputs[o].kind == coldV && (best < 0 || bands[o].High-bands[o].Low > bands[best].High-bands[best].Low) {
+		if u.outputs[o].kind == coldV && u.outputs[o].cap != "" && (best < 0 || bands[o].High > bands[best].High) {
 			best = o
 		}
 	}

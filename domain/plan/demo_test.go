@@ -39,7 +39,7 @@ func TestDemosGiveTheNumbersWorkedByHand(t *testing.T) {
 			return []row{
 				{"no load, √2 × 355 × 127/120", s.NoLoadV, 531.33, 0.01},
 				{"source, 58 + (355/120)² × 2.4", s.SourceOhm, 79.00, 0.01},
-				{"choke, 90.75 mA × 105 Ω", s.Nodes[0].LoadedV - s.Nodes[1].LoadedV, 9.53, 2},
+				{"dropper to B, 90.75 mA × 100 Ω", s.Nodes[0].LoadedV - s.Nodes[1].LoadedV, 9.075, 2},
 				{"dropper to C, 6.75 mA × 10 kΩ", s.Nodes[1].LoadedV - s.Nodes[2].LoadedV, 67.5, 2},
 				{"dropper to D, 3.15 mA × 18 kΩ", s.Nodes[2].LoadedV - s.Nodes[3].LoadedV, 56.7, 2},
 				{"preamplifier node cold", s.Nodes[3].ColdV, 531.33, 0.5},

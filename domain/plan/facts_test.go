@@ -112,6 +112,9 @@ func TestWhereTheStandbySitsDecidesWhatItProtects(t *testing.T) {
 				// Misuse is mandatory: a switch never excuses a rating.
 				within(t, ref+" worst case", pos.Stress.Worst.V, noLoad, 1)
 			}
+			if needed := strings.Contains(p.Supplies[0].Standby, "not needed for the capacitors' sake"); c.standby != "" && !needed {
+				t.Errorf("every pick holds the switch left closed, and the plan says %q", p.Supplies[0].Standby)
+			}
 			if !strings.Contains(p.Supplies[0].Standby, c.advice) {
 				t.Errorf("the plan says %q, want it to say %q", p.Supplies[0].Standby, c.advice)
 			}

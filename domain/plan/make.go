@@ -45,11 +45,15 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 	p.Order = b.order(order, needs)
 	p.Status = Made
 	for i := range p.Positions {
-		if p.Positions[i].Action == NoPart {
+		if a := p.Positions[i].Action; a == NoPart || a == MeasureFirst {
 			p.Status = Incomplete
 		}
 	}
 	p.Cautions = cautions(a.described, a.runs, p.Positions)
+	p.Supplies = append([]Supply(nil), a.plan.Supplies...)
+	for i := range p.Supplies {
+		p.Supplies[i].Standby += a.runs[i].standbyNeed(p.Positions)
+	}
 	round(reflect.ValueOf(&p).Elem())
 	return &p, nil
 }
@@ -99,7 +103,7 @@ func groups(positions []Position) [][]int {
 	stacks := map[string]int{}
 	for i := range positions {
 		p := &positions[i]
-		if p.Action == Keep || p.Action == Remove {
+		if !p.wantsPart() {
 			continue
 		}
 		if p.Stress.Stack > 0 {

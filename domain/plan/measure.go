@@ -6,7 +6,7 @@ import (
 	"coldrise/domain/supply"
 )
 
-// Measurement is a reading that would narrow the least certain cold voltage.
+// Measurement is a reading that would narrow the highest cold voltage.
 type Measurement struct {
 	Pointer     string  `json:"pointer" doc:"Member of the amplifier that the reading would give"`
 	Text        string  `json:"text"`

@@ -119,7 +119,8 @@ const (
 	ReplaceValue Action = "replace_with_another_value"
 	Remove       Action = "remove"
 	Add          Action = "add"
-	NoPart       Action = "no_part_fits" // wanted, and no part in the catalogue passes
+	NoPart       Action = "no_part_fits"  // wanted, and no part in the catalogue passes
+	MeasureFirst Action = "measure_first" // too little is known to buy for: see Plan.Measure
 )
 
 // Position is one position's stress, verdict, action and pick.
@@ -129,7 +130,7 @@ type Position struct {
 	Node   string        `json:"node,omitempty"`
 	Stress derate.Stress `json:"stress"`
 	Fitted *Fitted       `json:"fitted,omitempty"`
-	Action Action        `json:"action" enum:"keep,replace,replace_with_another_value,remove,add,no_part_fits"`
+	Action Action        `json:"action" enum:"keep,replace,replace_with_another_value,remove,add,no_part_fits,measure_first"`
 	Why    string        `json:"why"`
 	Pick   *Pick         `json:"pick,omitempty"`
 	// Alternate is the second source: the cheapest other part that passes.

@@ -95,6 +95,25 @@ func (r *run) standbyAdvice() string {
 		misused.Nodes[worst].PeakV, r.hotCloseA())
 }
 
+// standbyNeed says whether the switch is needed for the capacitors' sake, at
+// the ratings kept and picked: each of those holds the cold start with the
+// switch left closed, so only a position without one can need it.
+func (r *run) standbyNeed(positions []Position) string {
+	if position, _ := r.model.Standby(); position == "" {
+		return ""
+	}
+	var open []string
+	for _, place := range r.model.Places {
+		if p := &positions[place.Position]; p.Action == NoPart || p.Action == MeasureFirst {
+			open = append(open, p.Ref)
+		}
+	}
+	if len(open) > 0 {
+		return " It is needed until a part is settled for " + strings.Join(open, ", ") + "."
+	}
+	return " At the ratings kept and picked it is not needed for the capacitors' sake."
+}
+
 // worstRise is the node, from the given one on, that rises most over its working voltage.
 func (r *run) worstRise(cold, high *supply.Result, from int) int {
 	worst := from

@@ -77,9 +77,10 @@ func (r *run) nodeSecondsAbove(k, node int, pos *amp.Position, far float64) floa
 		if p.Node != r.model.Nodes[node].Name || p.Stack > 1 {
 			continue
 		}
-		for _, t := range capOf(r.results[k], p.Cap).TimeAbove {
+		c := capOf(r.results[k], p.Cap)
+		for _, t := range c.TimeAbove {
 			if near(t.ThresholdV, at) {
-				return secondsOf(t)
+				return secondsOf(t, c)
 			}
 		}
 	}

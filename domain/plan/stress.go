@@ -115,7 +115,7 @@ func (r *run) casePeak(s supply.Service, res *supply.Result, place supply.Place,
 	share := chargingShare(place, f)
 	out := derate.CasePeak{Case: s.Name, Title: s.Title, V: c.PeakV * share, FirstAtS: c.TFirst999S, Mandatory: s.Mandatory}
 	for _, t := range c.TimeAbove {
-		seconds := secondsOf(t)
+		seconds := secondsOf(t, c)
 		out.Above = append(out.Above, derate.Above{V: t.ThresholdV * share, S: seconds})
 		if f != nil && near(t.ThresholdV*share, f.RatedV) {
 			out.AboveRatedS = seconds
@@ -127,9 +127,9 @@ func (r *run) casePeak(s supply.Service, res *supply.Result, place supply.Place,
 	return out
 }
 
-// secondsOf is the time above a threshold, without end where the run ended above it.
-func secondsOf(t supply.TimeAbove) float64 {
-	if t.Still {
+// secondsOf is the time above a threshold, without end where the steady state is above it.
+func secondsOf(t supply.TimeAbove, c supply.CapResult) float64 {
+	if c.SteadyMaxV > t.ThresholdV {
 		return derate.Lasting
 	}
 	return t.TS

@@ -118,7 +118,7 @@ func (s *Assessment) outputsOf(r *run) []output {
 // neededCases are the deciding cases of the outputs, what comes close to them,
 // and the two steady states.
 func (u *supplyStudy) neededCases(positions []Position) []supply.Service {
-	wanted := map[string]bool{"full_drive": true, "idle_high": true}
+	wanted := map[string]bool{"full_drive": true}
 	for _, o := range u.outputs {
 		st := &positions[o.position].Stress
 		for _, c := range st.Peaks {
@@ -127,6 +127,8 @@ func (u *supplyStudy) neededCases(positions []Position) []supply.Service {
 			}
 		}
 	}
+	// Settled, a cold start is the idle at high line.
+	wanted["idle_high"] = !wanted["cold_start"]
 	var list []supply.Service
 	for _, s := range u.run.services {
 		if wanted[s.Name] {
@@ -159,12 +161,13 @@ func (u *supplyStudy) measure(results []*supply.Result) []float64 {
 
 // of gives an output's value in one case; 0 where the case does not bear on it.
 func (o *output) of(s supply.Service, r *supply.Result) float64 {
-	steady := s.Name == "full_drive" || s.Name == "idle_high"
+	fromCold := s.FromCold()
+	steady := !fromCold || s.Name == "cold_start"
 	if o.cap == "" {
 		n := r.Nodes[o.node]
 		switch {
-		case o.kind == coldV && !steady:
-			return math.Abs(n.PeakV - o.far)
+		case o.kind == coldV && fromCold:
+			return n.PeakV - math.Min(o.far, 0)
 		case o.kind == workingV && steady:
 			return math.Abs(n.SteadyMaxV - o.far)
 		}
@@ -172,7 +175,7 @@ func (o *output) of(s supply.Service, r *supply.Result) float64 {
 	}
 	c := capOf(r, o.cap)
 	switch {
-	case o.kind == coldV && !steady:
+	case o.kind == coldV && fromCold:
 		return c.PeakV * o.scale
 	case o.kind == workingV && steady:
 		return c.SteadyMaxV * o.scale
@@ -191,7 +194,7 @@ func (t *Study) Runner() func(ctx context.Context, p Point) ([]float64, error) {
 		m := u.spread.Turned(p.X, p.Pinned, p.WindingX)
 		results := make([]*supply.Result, len(u.cases))
 		for k, s := range u.cases {
-			r, err := supply.Simulate(ctx, m.Circuit(m.Again(s), nil), supply.Settings{})
+			r, err := supply.SimulateFast(ctx, m.Circuit(m.Again(s), nil), supply.Settings{})
 			if err != nil {
 				return nil, err
 			}
@@ -201,19 +204,31 @@ func (t *Study) Runner() func(ctx context.Context, p Point) ([]float64, error) {
 	}
 }
 
-// Ends gives the points of the first round: each figure alone at either end.
+// Ends gives the points of the first round: each figure alone at either end,
+// and where the winding was fitted the same with the winding held.
 func (t *Study) Ends() []Point {
 	var list []Point
 	for s, u := range t.supplies {
-		for k := range u.spread.Knobs {
-			for _, end := range []float64{-1, 1} {
-				x := make([]float64, len(u.spread.Knobs))
-				x[k] = end
-				list = append(list, Point{Supply: s, X: x})
+		for _, pinned := range u.pinnings() {
+			for k := range u.spread.Knobs {
+				for _, end := range []float64{-1, 1} {
+					x := make([]float64, len(u.spread.Knobs))
+					x[k] = end
+					list = append(list, Point{Supply: s, X: x, Pinned: pinned})
+				}
 			}
 		}
 	}
 	return list
+}
+
+// pinnings are the ways a supply's figures are turned: with the winding
+// following its fit, and held where there is one.
+func (u *supplyStudy) pinnings() []bool {
+	if u.spread.Fitted() {
+		return []bool{false, true}
+	}
+	return []bool{false}
 }
 
 // drawOf gives figure k of sample i: the sum of two even draws, so that the

@@ -58,8 +58,9 @@ const (
 	onHotTubes
 )
 
-// settleS is run after the last event before the steady second is read.
-const settleS = 8
+// settleS is run after the last event before the steady second is read: a tube
+// rectifier comes to its peak ever more slowly.
+const settleS = 20
 
 // Services gives the cases of this supply: the mandatory ones first.
 func (m *Model) Services() []Service {

@@ -66,7 +66,7 @@ func (rec *recorder) capResult(ch *channel, name string, hz float64) CapResult {
 		if l.above {
 			l.total += rec.now - l.since
 		}
-		out.TimeAbove[i] = TimeAbove{ThresholdV: l.volts, TS: l.total, Still: l.above}
+		out.TimeAbove[i] = TimeAbove{ThresholdV: l.volts, TS: l.total}
 	}
 	if ch.bins != nil {
 		out.Harmonics = harmonics(ch.bins, rec.cycles, hz)

@@ -53,7 +53,7 @@ func (m *Model) solveUnloaded(ctx context.Context) error {
 	s.EndS = m.endOf(&s)
 	run := func(e float64) (float64, error) {
 		m.UnloadedV = e
-		r, err := Simulate(ctx, m.Circuit(s, nil), Settings{StepsPerCycle: 200})
+		r, err := SimulateFast(ctx, m.Circuit(s, nil), Settings{})
 		if err != nil {
 			return 0, err
 		}

@@ -43,8 +43,6 @@ type CapResult struct {
 type TimeAbove struct {
 	ThresholdV float64 `json:"threshold_v"`
 	TS         float64 `json:"t_s"`
-	// Still says that the run ended above the threshold: it lasts as long as the case does.
-	Still bool `json:"still_above,omitempty"`
 }
 
 // Harmonic is the steady RMS current of a capacitor at one multiple of the mains.

@@ -300,15 +300,3 @@ func (s *Spread) Fitted() bool { return s.base.fitted }
 
 // WindingPointer is the member that would state the winding's unloaded volts.
 func (s *Spread) WindingPointer() string { return s.base.pointer + "/winding/unloaded_v" }
-
-// WithoutFit gives x with the figures that only mattered through the fit at
-// their likely value.
-func (s *Spread) WithoutFit(x []float64) []float64 {
-	out := append([]float64(nil), x...)
-	for k := range s.Knobs {
-		if s.Knobs[k].refits {
-			out[k] = 0
-		}
-	}
-	return out
-}
