@@ -89,7 +89,7 @@ func (s *sheet) head(p *plan.Plan) {
 		counts[p.Positions[i].Action]++
 	}
 	var parts []string
-	for _, a := range []plan.Action{plan.Replace, plan.ReplaceValue, plan.Add, plan.Remove, plan.Keep, plan.NoPart} {
+	for _, a := range []plan.Action{plan.Replace, plan.ReplaceValue, plan.Add, plan.Remove, plan.Keep, plan.MeasureFirst, plan.NoPart} {
 		if counts[a] > 0 {
 			parts = append(parts, fmt.Sprintf("%d to %s", counts[a], actionWords[a]))
 		}
@@ -107,7 +107,7 @@ func surgeUse(p derate.Policy) string {
 
 var actionWords = map[plan.Action]string{
 	plan.Keep: "keep", plan.Replace: "replace", plan.ReplaceValue: "replace with another value",
-	plan.Remove: "remove", plan.Add: "add", plan.NoPart: "settle by hand: no part fits",
+	plan.Remove: "remove", plan.Add: "add", plan.NoPart: "settle by hand: no part fits", plan.MeasureFirst: "measure first",
 }
 
 func (s *sheet) supply(v *plan.Supply) {
@@ -126,7 +126,7 @@ func (s *sheet) supply(v *plan.Supply) {
 	for _, l := range v.Limits {
 		mark := "kept"
 		if !l.Kept {
-			mark = "PASSED"
+			mark = "EXCEEDED"
 		}
 		if l.FromMemory {
 			mark += ", from memory"

@@ -85,7 +85,7 @@ func (r *run) standbyAdvice() string {
 		}
 		text += fmt.Sprintf("%s: none rises over its working voltage (%s to %.0f V, against %.0f V with the switch left closed).", protects, at.Node, at.PeakV, misused.Nodes[worst].PeakV)
 	} else {
-		text += fmt.Sprintf("does not protect: the last tubes may not be warm, which can take %.0f s, and %s still peaks at %.0f V, %.0f V over its working voltage. A wait of 10 to 15 s is common practice for small tubes; large ones take longer.",
+		text += fmt.Sprintf("does not keep the nodes to their working voltages: the last tubes may not be warm, which can take %.0f s, and %s still peaks at %.0f V, %.0f V over its own. A wait of 10 to 15 s is common practice for small tubes; large ones take longer.",
 			r.model.WarmS(), at.Node, at.PeakV, at.PeakV-high.Nodes[worst].SteadyMaxV)
 	}
 	if position == "after_reservoir" {
