@@ -118,17 +118,15 @@ func (c *chase) turn() {
 
 // walkOne walks one period.
 func (c *chase) walkOne() {
-	g := c.coarse
-	if c.finely > 0 && c.layFine() {
+	finer := 0
+	if c.finely > 0 {
 		c.finely--
-		g = c.fine
+		finer = 1
 	}
-	c.direct(g, c.jumped)
+	c.direct(finer, c.jumped)
 	c.jumped = false
 	c.hurry = max(0, c.hurry-1)
-	if !c.refresh() {
-		c.fail(noSolution)
-	}
+	c.refresh()
 	if c.since++; c.since >= knotSpacing {
 		c.since = 0
 		c.str.push()
@@ -141,11 +139,16 @@ func (c *chase) walkOne() {
 
 // strideTo takes one stride, no further than to period stop.
 func (c *chase) strideTo(stop int) {
-	h := int(math.Min(c.stride, float64(c.limit(stop-c.k))))
+	if c.str.knots[0].k != c.k {
+		c.str.push()
+		c.since = 0
+	}
+	most := mostGrowth * float64(c.k-c.str.knots[1].k)
+	h := int(math.Min(math.Min(c.stride, most), float64(c.limit(stop-c.k))))
 	if left := stop - c.k - h; left > 0 && left < leastStride {
 		h = (stop - c.k + 1) / 2
 	}
-	if h < leastStride {
+	if h < leastStride || c.str.have < 3 {
 		c.hurry, c.since = min(stop-c.k, knotSpacing), 0
 		return
 	}
@@ -166,13 +169,12 @@ func (c *chase) land(h int) {
 	copy(c.x, c.str.y)
 	c.k += h - 1
 	from := float64(c.k) * c.period
-	c.observe(c.coarse, c.x, from, thinned)
+	c.observe(c.grid(0), c.x, from, thinned)
 	c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
 	c.t.cycle(c.share(), false, false, true)
 	c.k++
-	if !c.refresh() {
-		c.fail(noSolution)
-	}
+	c.choose(c.grid(0))
+	c.refresh()
 	c.str.push()
 	c.since = 0
 }
@@ -233,8 +235,8 @@ func (c *chase) part(from, to float64, finer float64) {
 	if to-from < 1e-9*c.period {
 		return
 	}
-	steps := max(1, int(math.Ceil(finer*(to-from)/c.coarse.h)))
-	c.odd.reserve(c.s, steps)
+	steps := max(1, int(math.Ceil(finer*(to-from)/c.grids[0].h)))
+	c.odd.reserve(c.s, steps, c.mem)
 	if !c.odd.lay(c.s, (to-from)/float64(steps), c.w.rs, c.slope) {
 		c.fail(noSolution)
 		return

@@ -134,8 +134,8 @@ type response struct {
 	fall, rise, bend []float64 // a row of n for each input
 }
 
-func newResponse(n, inputs int) response {
-	return response{phi: make([]float64, n*n), fall: make([]float64, n*inputs), rise: make([]float64, n*inputs), bend: make([]float64, n*inputs)}
+func newResponse(n, inputs int, mem *room) response {
+	return response{phi: mem.floats(n * n), fall: mem.floats(n * inputs), rise: mem.floats(n * inputs), bend: mem.floats(n * inputs)}
 }
 
 const (

@@ -22,13 +22,24 @@ import (
 //
 // Errors: as Simulate.
 func SimulateFast(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
+	return new(Solver).Run(ctx, c, s)
+}
+
+// Solver runs circuits one after another in the same working memory: for the
+// thousand variants of one supply that a band of tolerances takes. The zero
+// value is ready. A Solver is for one goroutine at a time; results are the
+// caller's own.
+type Solver struct{ mem room }
+
+// Run is SimulateFast.
+func (v *Solver) Run(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
 	faults := &problem.List{}
 	c.check(faults)
 	s.check(faults)
 	if err := faults.Err("circuit"); err != nil {
 		return nil, err
 	}
-	r, why, err := fast(ctx, c, s)
+	r, why, err := v.fast(ctx, c, s)
 	if err != nil {
 		return nil, err
 	}
@@ -45,14 +56,14 @@ func SimulateFast(ctx context.Context, c *Circuit, s Settings) (*Result, error) 
 const mostStates = 20
 
 // fast runs a checked circuit. A reason instead of a result says why it cannot.
-func fast(ctx context.Context, c *Circuit, s Settings) (*Result, string, error) {
+func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, string, error) {
 	window := s.SteadyS
 	if window == 0 {
 		window = 1
 	}
 	window = math.Min(window, c.TEndS)
 	for _, care := range []float64{1, tighter} {
-		f := newFollower(c)
+		f := newFollower(c, &v.mem)
 		steady, err := f.toEnd(ctx, c.TEndS, window, care)
 		if err != nil {
 			return nil, "", err
@@ -66,7 +77,7 @@ func fast(ctx context.Context, c *Circuit, s Settings) (*Result, string, error) 
 		if steady == nil {
 			continue
 		}
-		out := &Result{Status: Complete, StepUS: 1e6 * f.coarse.h, Steps: f.w.steps,
+		out := &Result{Status: Complete, StepUS: 1e6 * f.grids[0].h, Steps: f.w.steps,
 			SteadyWindowS: [2]float64{c.TEndS - window, c.TEndS}}
 		f.collect(c, steady, out)
 		return out, "", nil
@@ -141,7 +152,7 @@ func (f *follower) unitResult(s *settled, u int, name string, hz float64) CapRes
 	r := f.channelResult(s, u, name)
 	r.SteadyRippleARMS = math.Sqrt(math.Max(0, s.a2s[u]-s.as[u]*s.as[u]))
 	r.MaxCycleRippleARMS = math.Sqrt(math.Max(f.t.mostA2[u]*hz, s.a2s[u]))
-	r.Harmonics = harmonicsOf(s.bins[u*s.points:(u+1)*s.points], f.half, hz)
+	r.Harmonics = f.mem.harmonicsOf(s.bins[u*s.points:(u+1)*s.points], f.half, hz)
 	return r
 }
 

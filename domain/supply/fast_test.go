@@ -53,8 +53,11 @@ func BenchmarkFast(b *testing.B) {
 		b.Run(name, func(b *testing.B) {
 			c, _ := loadCircuit(b, name)
 			b.ReportAllocs()
+			var v Solver
 			for b.Loop() {
-				mustFast(b, c, Settings{})
+				if _, err := v.Run(b.Context(), c, Settings{}); err != nil {
+					b.Fatal(err)
+				}
 			}
 		})
 	}

@@ -5,15 +5,15 @@ import "math"
 // follower runs one circuit: period by period where things happen, and in
 // strides of many periods between.
 type follower struct {
-	net    *network
-	s      *stateSpace
-	w      *walker
-	t      *tally
-	tr     trace
-	coarse *grid
-	fine   *grid // finer steps over the same period; laid when needed
-	odd    *grid // part of a period, beside a switch
-	fresh  bool  // fine is laid for the network as it stands
+	net   *network
+	s     *stateSpace
+	w     *walker
+	t     *tally
+	mem   *room
+	grids [levels]*grid // of a period, each finer than the one before
+	laid  [levels]bool  // for the network as it stands
+	level int           // of these, the one whose steps follow the pulses as they are
+	odd   *grid         // part of a period, beside a switch
 
 	period float64 // s that repeat: half a mains cycle where both halves are alike
 	half   bool
@@ -40,9 +40,12 @@ const (
 	// crest onto a point.
 	coarseSteps = 48
 	crestSpread = 8
-	// fineFactor is how much finer the first periods after a jump and the last
-	// ones are walked.
+	// levels of grids, each fineFactor times finer than the one before. The first
+	// periods after a jump and the last ones of a run are walked a level finer.
+	levels     = 3
 	fineFactor = 3
+	// leastPulse is how many points a pulse should have.
+	leastPulse = 10
 	// finePeriods after a jump.
 	finePeriods = 4
 	// thinned is how far apart points are kept where nothing conducts.
@@ -69,11 +72,11 @@ func stepsFor(n *network) int {
 	return best
 }
 
-// newFollower makes a circuit ready. Nil says that the network is not one this
-// way of stepping takes.
-func newFollower(c *Circuit) *follower {
+// newFollower makes a circuit ready, in the memory given.
+func newFollower(c *Circuit, mem *room) *follower {
+	mem.begin()
 	n := compile(c)
-	f := &follower{net: n, half: n.paths == 2 && !n.doubler}
+	f := &follower{net: n, half: n.paths == 2 && !n.doubler, mem: mem}
 	steps := stepsFor(n)
 	f.period = 1 / c.Mains.FreqHz
 	if f.half {
@@ -82,17 +85,20 @@ func newFollower(c *Circuit) *follower {
 		steps *= 2
 	}
 	h := f.period / float64(steps)
-	f.s = newStateSpace(n, h/fineFactor)
-	f.w = newWalker(f.s)
-	f.t = newTally(c, n)
-	f.coarse, f.fine, f.odd = newGrid(f.s, steps), newGrid(f.s, steps*fineFactor), newGrid(f.s, steps)
-	f.coarse.h, f.fine.h = h, h/fineFactor
-	f.coarse.drive(n, 0)
-	f.fine.drive(n, 0)
+	f.s = newStateSpace(n, h, mem)
+	f.w = newWalker(f.s, mem)
+	f.t = newTally(c, n, mem)
+	f.odd = newGrid(f.s, steps, mem)
+	for l := range f.grids {
+		f.grids[l] = newGrid(f.s, steps, mem)
+		f.grids[l].h = h
+		f.grids[l].drive(n, 0)
+		steps, h = steps*fineFactor, h/fineFactor
+	}
 	in := len(f.s.loaded)
-	f.lines, f.em = make([]taylorLoad, len(n.loads)), make([]float64, len(n.emissions))
-	f.loadG, f.trueG, f.lift, f.held, f.taken = make([]float64, in), make([]float64, in), make([]float64, in), make([]float64, in), make([]float64, in)
-	f.x, f.start = make([]float64, f.s.n), make([]float64, f.s.n)
+	f.lines, f.em = make([]taylorLoad, len(n.loads)), mem.floats(len(n.emissions))
+	f.loadG, f.trueG, f.lift, f.held, f.taken = mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in)
+	f.x, f.start = mem.floats(f.s.n), mem.floats(f.s.n)
 	for _, st := range n.stacks {
 		elastance := 0.0
 		for _, u := range n.units[st.first : st.first+st.count] {
@@ -119,11 +125,11 @@ func (f *follower) guessSlope() {
 }
 
 func (f *follower) slopeAt(i float64) float64 {
-	_, slope := f.net.diode.drop(i, math.Max(f.w.w, 0.05))
+	_, slope := f.net.diode.drop(i, math.Max(f.w.warm[1], 0.05))
 	return slope
 }
 
-// lay forms the network and its plain grid anew.
+// lay forms the network anew.
 func (f *follower) lay() bool {
 	copy(f.loadG, f.trueG)
 	f.w.rs = f.net.rs
@@ -133,28 +139,61 @@ func (f *follower) lay() bool {
 			f.w.rs += sw.RonOhm - sw.RoffOhm
 		}
 	}
-	f.fresh = false
-	return f.s.form(f.loadG, f.closed) && f.coarse.lay(f.s, f.coarse.h, f.w.rs, f.slope)
+	f.laid = [levels]bool{}
+	return f.s.form(f.loadG, f.closed)
 }
 
-// layFine lays the fine grid where the network has changed since.
-func (f *follower) layFine() bool {
-	if f.fresh {
-		return true
+// grid gives the grid so much finer than the pulses need, laid for the network
+// as it stands.
+func (f *follower) grid(finer int) *grid {
+	l := min(f.level+finer, levels-1)
+	g := f.grids[l]
+	if !f.laid[l] {
+		f.laid[l] = true
+		if !g.lay(f.s, g.h, f.w.rs, f.slope) {
+			f.fail(noSolution)
+		}
 	}
-	f.fresh = true
-	return f.fine.lay(f.s, f.fine.h, f.w.rs, f.slope)
+	return g
 }
 
-// prepare sets what holds for a stretch about t seconds that starts from x.
-func (f *follower) prepare(t float64, x []float64) {
+// choose sets the level by the pulse just seen on a grid.
+func (f *follower) choose(g *grid) {
+	on := [2]int{}
+	tr := &f.mem.trace
+	for _, a := range tr.a[:tr.points] {
+		for side := range on {
+			if a[side] > 0 {
+				on[side]++
+			}
+		}
+	}
+	least := max(on[0], on[1])
+	if f.net.doubler && min(on[0], on[1]) > 0 {
+		least = min(on[0], on[1])
+	}
+	if least == 0 || f.net.chokeInput {
+		return
+	}
+	width := float64(least) * g.h
+	for f.level+1 < levels && width < leastPulse*f.grids[f.level].h {
+		f.level++
+	}
+	for f.level > 0 && width > 1.3*leastPulse*f.grids[f.level-1].h {
+		f.level--
+	}
+}
+
+// prepare sets what holds for a stretch of length seconds from t that starts from x.
+func (f *follower) prepare(t, length float64, x []float64) {
 	s, w := f.s, f.w
+	w.warm = [2]float64{1, 1}
+	if h := f.net.heater; h >= 0 {
+		w.warm[0], w.warm[1] = f.net.emissions[h].at(t), f.net.emissions[h].at(t+length)
+	}
+	t += length / 2
 	for k := range f.em {
 		f.em[k] = f.net.emissions[k].at(t)
-	}
-	w.w = 1
-	if f.net.heater >= 0 {
-		w.w = f.em[f.net.heater]
 	}
 	in := len(s.loaded)
 	clear(f.trueG)
@@ -202,35 +241,31 @@ func (f *follower) stale() bool {
 }
 
 // refresh lays the network anew where it has become stale.
-func (f *follower) refresh() bool {
+func (f *follower) refresh() {
 	if !f.stale() {
-		return true
+		return
 	}
 	if f.peakA > 0 {
 		f.slope = f.slopeAt(f.peakA / 2)
 	}
-	return f.lay()
+	if !f.lay() {
+		f.fail(noSolution)
+	}
 }
 
-// image takes x through period k on the plain grid.
-func (f *follower) image(x []float64, k int) {
-	f.prepare((float64(k)+0.5)*f.period, x)
-	f.w.walk(f.coarse, x, nil)
-}
-
-// imageFinely is image on the fine grid, which must be laid.
-func (f *follower) imageFinely(x []float64, k int) {
-	f.prepare((float64(k)+0.5)*f.period, x)
-	f.w.walk(f.fine, x, nil)
+// image takes x through period k on a grid of the period.
+func (f *follower) image(g *grid, x []float64, k int) {
+	f.prepare(float64(k)*f.period, f.period, x)
+	f.w.walk(g, x, nil)
 }
 
 // observe takes x through a stretch that starts at t seconds, keeping what is seen.
 // Thin is how far apart points are kept where nothing conducts.
 func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
-	f.prepare(t+0.5*float64(g.m)*g.h, x)
-	f.tr.thin = thin
-	f.w.walk(g, x, &f.tr)
-	f.t.look(f.w, g, &f.tr)
+	f.prepare(t, float64(g.m)*g.h, x)
+	f.mem.trace.thin = thin
+	f.w.walk(g, x, &f.mem.trace)
+	f.t.look(f.w, g, &f.mem.trace)
 	seen := &f.t.seen
 	f.missed = 0
 	for j, k := range f.s.loaded {
@@ -246,17 +281,15 @@ func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
 // flips says whether period k starts with the winding's halves changed over.
 func (f *follower) flips(k int) bool { return f.half && k%2 == 1 }
 
-// direct walks one period and keeps it.
-func (f *follower) direct(g *grid, jump bool) {
+// direct walks one period, so much finer than the pulses need, and keeps it.
+func (f *follower) direct(finer int, jump bool) {
 	from := float64(f.k) * f.period
 	copy(f.start, f.x)
-	f.observe(g, f.x, from, thinned)
+	f.observe(f.grid(finer), f.x, from, thinned)
 	if f.missed > mostMissed*f.net.peak { // again, with the loads at the voltages just found
-		if f.refresh() && g == f.fine {
-			f.layFine()
-		}
+		f.refresh()
 		copy(f.x, f.start)
-		f.observe(g, f.x, from, thinned)
+		f.observe(f.grid(finer), f.x, from, thinned)
 	}
 	f.t.note(walkedPeriod{from: from, to: from + f.period, jump: jump, whole: true}, f.flips(f.k))
 	if f.half {
@@ -265,6 +298,7 @@ func (f *follower) direct(g *grid, jump bool) {
 		f.t.cycle(1, true, true, false)
 	}
 	f.k++
+	f.choose(f.grid(finer))
 }
 
 // taylorLoad is a load's law about one voltage, to the second order.

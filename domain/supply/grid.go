@@ -45,27 +45,27 @@ type ahead struct {
 	z                  float64   // Ω: what the network shows at the end of the step
 }
 
-func newGrid(s *stateSpace, steps int) *grid {
-	g := &grid{n: s.n, off: newResponse(s.n, s.ports), room: make([]float64, 2*s.n*(s.n+1))}
+func newGrid(s *stateSpace, steps int, mem *room) *grid {
+	g := &grid{n: s.n, off: newResponse(s.n, s.ports, mem), room: mem.floats(2 * s.n * (s.n + 1))}
 	for p := range s.ports {
-		g.on[p] = onStep{response: newResponse(s.n, 1), aOn: make([]float64, s.n*s.n), bR: make([]float64, s.n)}
+		g.on[p] = onStep{response: newResponse(s.n, 1, mem), aOn: mem.floats(s.n * s.n), bR: mem.floats(s.n)}
 		for _, a := range []*ahead{&g.on[p].straight, &g.on[p].curved} {
-			a.fall, a.rise, a.before = make([]float64, s.n), make([]float64, s.n), make([]float64, s.n)
+			a.fall, a.rise, a.before = mem.floats(s.n), mem.floats(s.n), mem.floats(s.n)
 		}
 	}
-	g.reserve(s, steps)
+	g.reserve(s, steps, mem)
 	return g
 }
 
 // reserve makes room for a number of steps.
-func (g *grid) reserve(s *stateSpace, steps int) {
+func (g *grid) reserve(s *stateSpace, steps int, mem *room) {
 	g.m = steps
 	if len(g.emf) < steps+1 {
-		g.emf, g.crest, g.port, g.side = make([]float64, steps+1), make([]float64, steps+1), make([]int8, steps+1), make([]int8, steps+1)
-		g.faces = make([]float64, s.ports*(steps+1)*s.n)
+		g.emf, g.crest, g.port, g.side = mem.floats(steps+1), mem.floats(steps+1), make([]int8, steps+1), make([]int8, steps+1)
+		g.faces = mem.floats(s.ports * (steps + 1) * s.n)
 	}
 	for len(g.powers) == 0 || 1<<len(g.powers) <= steps {
-		g.powers = append(g.powers, make([]float64, s.n*s.n))
+		g.powers = append(g.powers, mem.floats(s.n*s.n))
 	}
 }
 

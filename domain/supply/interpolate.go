@@ -15,9 +15,9 @@ func (l track) at(q int) float64 { return l.values[q*l.width+l.offset] }
 // slope gives the series' slope at q, by the parabola through its neighbours
 // where nothing jumped between, V/s.
 func (l track) slope(q int) float64 {
-	w := l.t.walked
-	before := q > 0 && !w[q].jump
-	after := q+1 < len(w) && !w[q+1].jump
+	w := l.t.mem.walked
+	before := q > 0 && !w[q].jump && w[q-1].whole && w[q].whole
+	after := q+1 < len(w) && !w[q+1].jump && w[q+1].whole && w[q].whole
 	secant := func(a, b int) float64 { return (l.at(b) - l.at(a)) / (w[b].from - w[a].from) }
 	switch {
 	case before && after:
@@ -36,7 +36,7 @@ type cubic struct{ h, v0, v1, s0, s1 float64 }
 
 // over gives the cubic from walked period q to the next.
 func (l track) over(q int) cubic {
-	return cubic{h: l.t.walked[q+1].from - l.t.walked[q].from, v0: l.at(q), v1: l.at(q + 1), s0: l.slope(q), s1: l.slope(q + 1)}
+	return cubic{h: l.t.mem.walked[q+1].from - l.t.mem.walked[q].from, v0: l.at(q), v1: l.at(q + 1), s0: l.slope(q), s1: l.slope(q + 1)}
 }
 
 // at gives the value at a share z of the gap.
@@ -80,23 +80,23 @@ func (c *cubic) top() (v, z float64) {
 // peak gives a channel's largest voltage and its time.
 func (t *tally) peak(ch int) (v, at float64) {
 	best := 0
-	l := track{t: t, values: t.peakV, width: t.channels, offset: ch}
-	for q := range t.walked {
+	l := track{t: t, values: t.mem.peakV, width: t.channels, offset: ch}
+	for q := range t.mem.walked {
 		if l.at(q) > l.at(best) {
 			best = q
 		}
 	}
-	if len(t.walked) == 0 {
+	if len(t.mem.walked) == 0 {
 		return 0, 0
 	}
-	v, at = l.at(best), t.peakAt[best*t.channels+ch]
+	v, at = l.at(best), t.mem.peakAt[best*t.channels+ch]
 	for _, q := range []int{best - 1, best} {
-		if q < 0 || q+1 >= len(t.walked) || !t.gap(q) {
+		if q < 0 || q+1 >= len(t.mem.walked) || !t.gap(q) {
 			continue
 		}
 		c := l.over(q)
 		if top, z := c.top(); top > v {
-			v, at = top, t.walked[q].from+z*c.h
+			v, at = top, t.mem.walked[q].from+z*c.h
 		}
 	}
 	return math.Max(v, 0), at
@@ -104,18 +104,18 @@ func (t *tally) peak(ch int) (v, at float64) {
 
 // gap says whether periods lie between walked period q and the next.
 func (t *tally) gap(q int) bool {
-	a, b := &t.walked[q], &t.walked[q+1]
+	a, b := &t.mem.walked[q], &t.mem.walked[q+1]
 	return a.whole && b.whole && b.from > a.to+0.5*(a.to-a.from)
 }
 
 // first gives when a channel first stood at 99.9 % of its peak.
 func (t *tally) first(ch int, peak float64) float64 {
-	l := track{t: t, values: t.peakV, width: t.channels, offset: ch}
-	for q := range t.walked {
+	l := track{t: t, values: t.mem.peakV, width: t.channels, offset: ch}
+	for q := range t.mem.walked {
 		if l.at(q) < firstShare*peak {
 			continue
 		}
-		at := t.peakAt[q*t.channels+ch]
+		at := t.mem.peakAt[q*t.channels+ch]
 		if q > 0 && t.gap(q-1) && l.at(q-1) < firstShare*peak {
 			c := l.over(q - 1)
 			at += (c.cross(firstShare*peak) - 1) * c.h
@@ -132,13 +132,13 @@ func (t *tally) first(ch int, peak float64) float64 {
 func (t *tally) timeAbove(ch, k, at, levels int) float64 {
 	level := t.levels[ch][k]
 	sum := t.above[ch][k]
-	l := track{t: t, values: t.waves, width: t.channels * samples}
-	for q := 0; q+1 < len(t.walked); q++ {
+	l := track{t: t, values: t.mem.waves, width: t.channels * samples}
+	for q := 0; q+1 < len(t.mem.walked); q++ {
 		if !t.gap(q) {
 			continue
 		}
-		unseen := t.walked[q+1].from - t.walked[q].to
-		a, b := t.share[q*levels+at], t.share[(q+1)*levels+at]
+		unseen := t.mem.walked[q+1].from - t.mem.walked[q].to
+		a, b := t.mem.share[q*levels+at], t.mem.share[(q+1)*levels+at]
 		if a == b || a > 0 && b > 0 && a < 1 && b < 1 {
 			sum += unseen * (a + b) / 2
 			continue

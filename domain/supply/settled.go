@@ -30,12 +30,12 @@ const (
 )
 
 func newSettled(t *tally, loads int) *settled {
-	s := &settled{load: make([]float64, loads)}
+	s := &settled{load: t.mem.floats(loads)}
 	for _, p := range []*[]float64{&s.vs, &s.low, &s.top} {
-		*p = make([]float64, t.channels)
+		*p = t.mem.floats(t.channels)
 	}
 	u := len(t.net.units)
-	s.as, s.a2s = make([]float64, u), make([]float64, u)
+	s.as, s.a2s = t.mem.floats(u), t.mem.floats(u)
 	return s
 }
 
@@ -61,7 +61,7 @@ func (s *settled) add(f *follower, weight float64) {
 	}
 	s.points = x.points - 1 // the last point is the next period's first
 	if s.bins == nil {
-		s.bins = make([]float64, len(s.as)*s.points)
+		s.bins = f.mem.floats(len(s.as) * s.points)
 	}
 	for u := range s.as {
 		for j, a := range x.a[u*x.points : u*x.points+s.points] {
@@ -99,7 +99,7 @@ func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 		return out, c.settleDirectly(ctx, out)
 	}
 	n := len(c.x)
-	states := make([]float64, 3*n)
+	states := c.mem.floats(3 * n)
 	copy(states, c.x)
 	for i, k := range []int{(from + c.last) / 2, c.last} {
 		if err := c.to(ctx, k); err != nil {
@@ -112,7 +112,7 @@ func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 		drift = math.Max(drift, math.Abs(states[2*n+i]-states[i])/c.str.scale[i])
 	}
 	copy(c.loadG, c.trueG)
-	if !c.lay() || !c.layFine() {
+	if !c.lay() {
 		c.fail(noSolution)
 		return out, nil
 	}
@@ -144,9 +144,9 @@ func parabola(at [3]float64, lead, from, to float64) [3]float64 {
 func (c *chase) look(out *settled, x []float64, k int, weight float64) {
 	c.str.polish(x, k)
 	for i := range leadPeriods {
-		c.imageFinely(x, k+i)
+		c.image(c.grid(1), x, k+i)
 	}
-	c.observe(c.fine, x, float64(k+leadPeriods)*c.period, 1)
+	c.observe(c.grid(1), x, float64(k+leadPeriods)*c.period, 1)
 	out.add(c.follower, weight)
 }
 
@@ -178,31 +178,26 @@ func (c *chase) settleDirectly(ctx context.Context, out *settled) error {
 			return nil
 		}
 		from := float64(c.k) * c.period
-		c.observe(c.coarse, c.x, from, 1)
+		c.observe(c.grid(0), c.x, from, 1)
 		out.add(c.follower, weight)
 		c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
 		c.t.cycle(c.share(), !c.half || c.k%2 == 0, !c.half || c.k%2 == 1, false)
 		c.k++
-		if !c.refresh() {
-			c.fail(noSolution)
-		}
+		c.refresh()
 	}
 	return nil
 }
 
 // harmonicsOf resolves a unit's current. Half says that the points are of half
 // a mains cycle, so that only even multiples are there.
-func harmonicsOf(bins []float64, half bool, hz float64) []Harmonic {
+func (r *room) harmonicsOf(bins []float64, half bool, hz float64) []Harmonic {
 	m := len(bins)
 	out := make([]Harmonic, harmonicsKept)
 	per := 1
 	if half {
 		per = 2
 	}
-	cos, sin := make([]float64, m), make([]float64, m)
-	for j := range cos {
-		sin[j], cos[j] = math.Sincos(2 * math.Pi * float64(j) / float64(m))
-	}
+	cos, sin := r.turn(m)
 	for k := range out {
 		out[k].Hz = hz * float64(k+1)
 		if (k+1)%per != 0 || (k+1)/per > (m-1)/2 {
@@ -220,4 +215,15 @@ func harmonicsOf(bins []float64, half bool, hz float64) []Harmonic {
 		out[k].ARMS = math.Sqrt2 / float64(m) * math.Hypot(re, im)
 	}
 	return out
+}
+
+// turn gives the cosine and sine of m equal parts of a turn.
+func (r *room) turn(m int) (cos, sin []float64) {
+	if len(r.cosine) != m {
+		r.cosine, r.sine = make([]float64, m), make([]float64, m)
+		for j := range m {
+			r.sine[j], r.cosine[j] = math.Sincos(2 * math.Pi * float64(j) / float64(m))
+		}
+	}
+	return r.cosine, r.sine
 }

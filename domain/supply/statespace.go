@@ -34,7 +34,7 @@ type stateSpace struct {
 const stepShare = 1e-3
 
 // newStateSpace makes room for a network whose steps are h seconds.
-func newStateSpace(n *network, h float64) *stateSpace {
+func newStateSpace(n *network, h float64, mem *room) *stateSpace {
 	s := &stateSpace{net: n, ports: 1, place: make([]int, len(n.vertices))}
 	for k, v := range n.vertices {
 		if v.l > 0 {
@@ -59,13 +59,13 @@ func newStateSpace(n *network, h float64) *stateSpace {
 		s.esr = append(s.esr, math.Max(u.esr, stepShare*h/u.c))
 	}
 	in := len(s.loaded)
-	s.a, s.e, s.b = make([]float64, s.n*s.n), make([]float64, in*s.n), make([]float64, s.ports*s.n)
-	s.vx, s.vi, s.vu = make([]float64, size*s.n), make([]float64, size*s.ports), make([]float64, size*in)
-	s.cx, s.d, s.cu = make([]float64, s.ports*s.n), make([]float64, s.ports*s.ports), make([]float64, s.ports*in)
-	s.rest = make([]float64, in*s.n)
-	s.nodal, s.nodalInv = make([]float64, size*size), make([]float64, size*size)
-	s.feed = make([]float64, size*s.n)
-	s.room = make([]float64, 2*s.n*(s.n+1))
+	s.a, s.e, s.b = mem.floats(s.n*s.n), mem.floats(in*s.n), mem.floats(s.ports*s.n)
+	s.vx, s.vi, s.vu = mem.floats(size*s.n), mem.floats(size*s.ports), mem.floats(size*in)
+	s.cx, s.d, s.cu = mem.floats(s.ports*s.n), mem.floats(s.ports*s.ports), mem.floats(s.ports*in)
+	s.rest = mem.floats(in * s.n)
+	s.nodal, s.nodalInv = mem.floats(size*size), mem.floats(size*size)
+	s.feed = mem.floats(size * s.n)
+	s.room = mem.floats(2 * s.n * (s.n + 1))
 	return s
 }
 

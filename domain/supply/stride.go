@@ -17,6 +17,9 @@ const (
 	mostGrowth = 2.2
 	// newtonTries before the derivative is found anew or the stride shortened.
 	newtonTries = 5
+	// mostErr is the largest error, in units of what is allowed, that a stride is
+	// not taken back for.
+	mostErr = 1.5
 	// strideTol is the error allowed in a stride, as a share of the winding's
 	// peak, or of the current scale for a choke.
 	strideTol = 3e-5
@@ -27,7 +30,7 @@ const (
 	// fast an error of it is no more than a shift in time.
 	lateTol = 0.05
 	// closeEnough ends Newton's method, in units of strideTol.
-	closeEnough = 0.3
+	closeEnough = 0.01
 	// mostPolish bounds a polish, in units of strideTol: 0.1 % of the peak.
 	mostPolish = 33
 	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
@@ -59,12 +62,12 @@ type strider struct {
 
 func newStrider(f *follower, care float64) *strider {
 	n := f.s.real
-	s := &strider{f: f, scale: make([]float64, n), allow: make([]float64, n), jac: make([]float64, n*n), m: make([]float64, n*n)}
+	s := &strider{f: f, scale: f.mem.floats(n), allow: f.mem.floats(n), jac: f.mem.floats(n * n), m: f.mem.floats(n * n)}
 	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1} {
-		*p = make([]float64, f.s.n)
+		*p = f.mem.floats(f.s.n)
 	}
 	for i := range s.knots {
-		s.knots[i].x = make([]float64, f.s.n)
+		s.knots[i].x = f.mem.floats(f.s.n)
 	}
 	s.late = lateTol / care
 	amps := 0.01
@@ -143,9 +146,10 @@ func (s *strider) take(h int) (next float64, taken bool) {
 	}
 	err := s.err(h0, h1)
 	factor := 0.9 / math.Cbrt(err+1e-6)
-	if err > 1.5 {
+	if err > mostErr {
 		return h0 * math.Max(0.25, math.Min(factor, 0.7)), false
 	}
+	s.correct(h0, h1)
 	return h0 * math.Min(factor, mostGrowth), true
 }
 
@@ -161,11 +165,28 @@ func (s *strider) extrapolate(into []float64, ahead float64) {
 	}
 }
 
-// err gives the error of the stride just solved, in units of what is allowed.
-func (s *strider) err(h, h1 float64) float64 {
+// share is what part of the distance between a stride's end and the
+// extrapolation to it is the stride's own error: the ratio of both methods'
+// coefficients of the third derivative.
+func (s *strider) share(h, h1 float64) float64 {
 	h2 := float64(s.knots[1].k - s.knots[2].k)
 	method := h * (h + h1) / (2*h + h1)
-	share := method / (method + h + h1 + h2)
+	return method / (method + h + h1 + h2)
+}
+
+// correct takes the error so found out of y. Without it a state that only
+// charges would fall behind a little with every stride, always to the same side.
+func (s *strider) correct(h, h1 float64) {
+	share := s.share(h, h1)
+	for i := range s.f.s.real {
+		s.y[i] -= share * (s.x1[i] - s.r[i])
+	}
+}
+
+// err gives the error of the stride just solved, in units of what is allowed.
+// It leaves the extrapolation to the stride's end in r.
+func (s *strider) err(h, h1 float64) float64 {
+	share := s.share(h, h1)
 	s.extrapolate(s.r, h)
 	worst := 0.0
 	for i, scale := range s.allow {
@@ -178,12 +199,12 @@ func (s *strider) err(h, h1 float64) float64 {
 func (s *strider) differentiate(k int) {
 	f, n := s.f, s.f.s.real
 	copy(s.x1, s.y)
-	f.image(s.x1, k)
+	f.image(f.grid(0), s.x1, k)
 	for j := range n {
 		d := probe * s.scale[j]
 		copy(s.r, s.y)
 		s.r[j] -= d // below: nearer to what loads the rectifier
-		f.image(s.r, k)
+		f.image(f.grid(0), s.r, k)
 		for i := range n {
 			s.jac[i*n+j] = (s.x1[i] - s.r[i]) / d
 		}
@@ -199,7 +220,7 @@ func (s *strider) polish(x []float64, k int) {
 	copy(s.y, x)
 	s.differentiate(k)
 	copy(s.r, x)
-	f.imageFinely(s.r, k)
+	f.image(f.grid(1), s.r, k)
 	for i := range n {
 		s.r[i] -= s.x1[i]
 		for j := range n {
@@ -233,7 +254,7 @@ func (s *strider) solve(k1 int, h, h1 float64) bool {
 	before := math.Inf(1)
 	for try := range newtonTries {
 		copy(s.x1, s.y)
-		s.f.image(s.x1, k1-1)
+		s.f.image(s.f.grid(0), s.x1, k1-1)
 		if try > 0 {
 			s.update()
 		}

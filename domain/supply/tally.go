@@ -17,14 +17,10 @@ type tally struct {
 	bare     []int       // vertices of nodes without a capacitor, likewise
 	levels   [][]float64 // V: thresholds by channel
 	above    [][]float64 // s: within walked periods that were noted
-	share    []float64   // by walked period and level of all channels: part of it spent above
 	anyLevel bool
 
-	seen   sight
-	walked []walkedPeriod
-	peakV  []float64 // by walked period and channel
-	peakAt []float64
-	waves  []float64 // by walked period, channel and sample; empty without thresholds
+	seen sight
+	mem  *room // of walked periods: when, and by channel peaks, their times, samples and shares above levels
 
 	mostA2 []float64 // A²s of the worst mains cycle, by unit
 	halfA2 []float64 // A²s of the first half of the running cycle
@@ -44,8 +40,7 @@ type sight struct {
 	as, a2s          []float64   // A·s, A²s by unit
 	above            [][]float64 // s by channel and level
 	drift            []float64   // V from start to end, by channel
-	t                []float64   // s by point
-	v, a             []float64   // by channel or unit, and point
+	t, v, a          []float64   // s by point; V by channel and point; A by unit and point
 	points           int
 	wave             []float64
 	topA, sideAs     [2]float64
@@ -53,8 +48,9 @@ type sight struct {
 	seconds          float64
 }
 
-func newTally(c *Circuit, n *network) *tally {
-	t := &tally{net: n, node: make([]int, len(c.Nodes))}
+func newTally(c *Circuit, n *network, mem *room) *tally {
+	t := &tally{net: n, node: make([]int, len(c.Nodes)), mem: mem}
+	mem.walked, mem.peakV, mem.peakAt, mem.waves, mem.share = mem.walked[:0], mem.peakV[:0], mem.peakAt[:0], mem.waves[:0], mem.share[:0]
 	t.channels = len(n.units)
 	held := make([]int, len(n.vertices)) // channel and one, by vertex
 	for k, st := range n.stacks {
@@ -82,13 +78,13 @@ func newTally(c *Circuit, n *network) *tally {
 	}
 	t.takeLevels(c)
 	u := len(n.units)
-	t.mostA2, t.halfA2 = make([]float64, u), make([]float64, u)
+	t.mostA2, t.halfA2 = mem.floats(u), mem.floats(u)
 	x := &t.seen
 	for _, p := range []*[]float64{&x.top, &x.at, &x.low, &x.vs, &x.drift} {
-		*p = make([]float64, t.channels)
+		*p = mem.floats(t.channels)
 	}
-	x.as, x.a2s = make([]float64, u), make([]float64, u)
-	x.wave = make([]float64, t.channels*samples)
+	x.as, x.a2s = mem.floats(u), mem.floats(u)
+	x.wave = mem.floats(t.channels * samples)
 	return t
 }
 
@@ -129,9 +125,11 @@ func (t *tally) look(w *walker, g *grid, tr *trace) {
 	x := &t.seen
 	n := tr.points
 	x.points, x.seconds = n, float64(g.m)*g.h
-	if len(x.t) < n {
-		x.t, x.v, x.a = make([]float64, n), make([]float64, t.channels*n), make([]float64, len(x.as)*n)
+	mem := t.mem
+	if len(mem.t) < n || len(mem.v) < t.channels*n {
+		mem.t, mem.v, mem.a = make([]float64, n), make([]float64, t.channels*n), make([]float64, t.channels*n)
 	}
+	x.t, x.v, x.a = mem.t, mem.v, mem.a
 	for j, k := range tr.k[:n] {
 		x.t[j] = float64(k) * g.h
 	}
@@ -294,17 +292,17 @@ func (t *tally) lookPaths(tr *trace) {
 // sides of the winding had changed places.
 func (t *tally) note(p walkedPeriod, flip bool) {
 	x := &t.seen
-	t.walked = append(t.walked, p)
+	t.mem.walked = append(t.mem.walked, p)
 	for ch := range t.channels {
-		t.peakV = append(t.peakV, x.top[ch])
-		t.peakAt = append(t.peakAt, p.from+x.at[ch])
+		t.mem.peakV = append(t.mem.peakV, x.top[ch])
+		t.mem.peakAt = append(t.mem.peakAt, p.from+x.at[ch])
 	}
 	if t.anyLevel {
-		t.waves = append(t.waves, x.wave...)
+		t.mem.waves = append(t.mem.waves, x.wave...)
 		for ch := range t.above {
 			for k, seconds := range x.above[ch] {
 				t.above[ch][k] += seconds
-				t.share = append(t.share, seconds/x.seconds)
+				t.mem.share = append(t.mem.share, seconds/x.seconds)
 			}
 		}
 	}

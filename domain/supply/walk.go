@@ -7,8 +7,9 @@ import "math"
 // conductances, which shift the origin of the states.
 type walker struct {
 	s     *stateSpace
-	rs    float64 // Ω per path, the switch included where it is in the winding
-	w     float64 // emission of a tube rectifier
+	rs    float64    // Ω per path, the switch included where it is in the winding
+	w     float64    // emission of a tube rectifier at the running point
+	warm  [2]float64 // the same at the start and at the end
 	u     []float64
 	rest  []float64  // V, A: the states' origin under u
 	faced [2]float64 // V: what each port faces there
@@ -20,9 +21,8 @@ type walker struct {
 	overlap  bool // both of a doubler's paths would have conducted
 }
 
-func newWalker(s *stateSpace) *walker {
-	return &walker{s: s, u: make([]float64, len(s.loaded)), rest: make([]float64, s.n),
-		x: make([]float64, s.n), spare: make([]float64, s.n)}
+func newWalker(s *stateSpace, mem *room) *walker {
+	return &walker{s: s, u: mem.floats(len(s.loaded)), rest: mem.floats(s.n), x: mem.floats(s.n), spare: mem.floats(s.n)}
 }
 
 // trace is a walk point by point: states from their origin, and each path's
@@ -38,7 +38,7 @@ type trace struct {
 
 func (t *trace) reserve(n, m int) {
 	t.points = 0
-	if len(t.k) < m+1 {
+	if len(t.k) < m+1 || len(t.x) < (m+1)*n {
 		t.k, t.x, t.a, t.total = make([]int, m+1), make([]float64, (m+1)*n), make([][2]float64, m+1), make([]float64, m+1)
 	}
 }
@@ -74,6 +74,7 @@ func (w *walker) walk(g *grid, x []float64, tr *trace) {
 	}
 	k, s, fresh := 0, 0.0, true
 	p := int(g.port[0])
+	w.w = w.warm[0]
 	i := w.atOnce(g)
 	on := i.sum > 0
 	if on {
@@ -96,6 +97,11 @@ func (w *walker) walk(g *grid, x []float64, tr *trace) {
 	for i := range x {
 		x[i] = w.x[i] + w.rest[i]
 	}
+}
+
+// heat sets the emission at point k.
+func (w *walker) heat(g *grid, k int) {
+	w.w = w.warm[0] + (w.warm[1]-w.warm[0])*float64(k)/float64(g.m)
 }
 
 // paths is the current of the active path, of the other, and both.
@@ -164,6 +170,7 @@ func (w *walker) passOff(g *grid, k int, tr *trace) (int, paths, float64) {
 	}
 	on := &g.on[p]
 	w.law.forget()
+	w.heat(g, k)
 	i := w.solve(g.emf[k], g.emf[k]-drive, on.own+share*on.offUp)
 	apply(w.spare, g.off.phi, w.x)
 	charge := share * i.sum * w.law.ramp(drive)
@@ -200,7 +207,7 @@ const scan = 8
 // within a few steps: where the winding stays below both ends of such a stretch
 // by more than their difference, nothing can conduct in it.
 func (w *walker) firstDriven(g *grid, k int) (drive float64, ahead int) {
-	if w.w <= 0 {
+	if w.warm[1] <= 0 {
 		return 0, 0
 	}
 	p, faced := g.port[k], w.facedAt(g, k, 0)
@@ -263,6 +270,7 @@ func (w *walker) stepOn(g *grid, k, p int, from paths, s float64, fresh bool) (p
 	if int(g.port[k]) != p {
 		e = -e
 	}
+	w.heat(g, k)
 	i := w.solve(e, open+w.faced[p], step.z)
 	if i.sum > 0 {
 		s = step.inverse*i.sum + open
