@@ -3,6 +3,7 @@ package api
 import (
 	"bytes"
 	"context"
+	"errors"
 	"runtime"
 	"sort"
 	"sync"
@@ -132,8 +133,13 @@ func runPoints(ctx context.Context, t *plan.Study, points []plan.Point, workers 
 		})
 	}
 	wait.Wait()
-	if err := context.Cause(ctx); err != nil {
-		return nil, problem.As(err)
+	cause := context.Cause(ctx)
+	if cause == nil {
+		return out, nil
 	}
-	return out, nil
+	var ours *problem.Error
+	if errors.As(cause, &ours) {
+		return nil, ours
+	}
+	return nil, &problem.Error{Code: problem.Cancelled, Message: "stopped before its bands were worked out", Cause: cause}
 }

@@ -27,7 +27,7 @@ func starter(t *testing.T) plan.Catalogue {
 	return plan.Catalogue{Series: series, Parts: parts}
 }
 
-func demo(t *testing.T, name string) *amp.Amplifier {
+func demo(t testing.TB, name string) *amp.Amplifier {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "amps", name+".json"))
 	if err != nil {
@@ -36,7 +36,7 @@ func demo(t *testing.T, name string) *amp.Amplifier {
 	return parse(t, string(text))
 }
 
-func parse(t *testing.T, text string) *amp.Amplifier {
+func parse(t testing.TB, text string) *amp.Amplifier {
 	t.Helper()
 	a, err := amp.Parse([]byte(text))
 	if err != nil {

@@ -16,11 +16,22 @@ import (
 // studied makes the plan with bands, as a caller with one worker would.
 func studied(t *testing.T, a *amp.Amplifier, p derate.Policy, samples int) *plan.Plan {
 	t.Helper()
-	ctx := context.Background()
-	s, err := plan.Assess(ctx, a, p)
+	s, err := plan.Assess(context.Background(), a, p)
 	if err != nil {
 		t.Fatal(err)
 	}
+	studyOn(t, s, samples)
+	made, err := plan.Make(context.Background(), s, starter(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return made
+}
+
+// studyOn settles an assessment's bands on one worker and counts the points run.
+func studyOn(t testing.TB, s *plan.Assessment, samples int) int {
+	t.Helper()
+	ctx := context.Background()
 	study, err := s.Study(ctx)
 	if err != nil {
 		t.Fatal(err)
@@ -35,13 +46,10 @@ func studied(t *testing.T, a *amp.Amplifier, p derate.Policy, samples int) *plan
 		}
 		return out
 	}
-	round := study.Corners(all(study.Ends()), samples)
+	ends := all(study.Ends())
+	round := study.Corners(ends, samples)
 	round.Settle(s, all(round.Points))
-	made, err := plan.Make(ctx, s, starter(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return made
+	return len(ends) + len(round.Points)
 }
 
 // A band holds its likely value, its quantiles stand in order within it, and no
