@@ -2,6 +2,7 @@ package supply
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"sort"
 
@@ -14,10 +15,10 @@ const (
 	// logisticReach is how many τ from its middle a logistic warm-up is followed
 	// as if it had corners there: it is then within 6e-6 of none or full.
 	logisticReach = 12
-	// afterJump periods are walked before strides are thought of, afterCorner
-	// where only a slope changed.
-	afterJump   = 12
-	afterCorner = 4
+	// afterJump periods are walked before strides are thought of.
+	afterJump = 8
+	// afterCorner is the longest stride from where a slope changed.
+	afterCorner = 8
 	// knotSpacing is how many walked periods lie between the points that strides build on.
 	knotSpacing = 4
 	// askEvery is how many periods or strides pass between looks at the context.
@@ -59,6 +60,7 @@ type chase struct {
 	stride  float64 // periods the next stride may take
 	asked   int
 	care    float64
+	checks  int // strides held against a walk
 	strides int
 }
 
@@ -75,7 +77,7 @@ func newChase(f *follower, endS, windowS, care float64) *chase {
 
 // to goes on until period k has begun.
 func (c *chase) to(ctx context.Context, k int) error {
-	for c.k < k {
+	for c.k < k && c.failed == "" && c.doubt == "" {
 		if c.asked++; c.asked%askEvery == 0 {
 			if err := cancelled(ctx); err != nil {
 				return err
@@ -109,11 +111,10 @@ func (c *chase) nextStop() int {
 	return stop
 }
 
-// turn passes a corner.
+// turn passes a corner: only a slope changes there, so strides go on, short at first.
 func (c *chase) turn() {
 	c.corners = c.corners[1:]
-	c.hurry = max(c.hurry, afterCorner)
-	c.stride = leastStride
+	c.stride = math.Min(c.stride, afterCorner)
 }
 
 // walkOne walks one period.
@@ -130,7 +131,6 @@ func (c *chase) walkOne() {
 	if c.since++; c.since >= knotSpacing {
 		c.since = 0
 		c.str.push()
-		c.str.known = false
 		if c.hurry == 0 {
 			c.stride = math.Min(c.str.reach(), 2*knotSpacing)
 		}
@@ -153,6 +153,7 @@ func (c *chase) strideTo(stop int) {
 		return
 	}
 	c.strides++
+	copy(c.str.from, c.x)
 	next, taken := c.str.take(h)
 	c.stride = next
 	if !taken {
@@ -162,6 +163,39 @@ func (c *chase) strideTo(stop int) {
 		return
 	}
 	c.land(h)
+	if c.checks < len(checkAt) && c.strides >= checkAt[c.checks] && h <= longestCheck {
+		c.checks++
+		c.check(h)
+	}
+}
+
+// checkAt is after how many strides the next short one is walked as well.
+var checkAt = [...]int{4, 24}
+
+const (
+	// longestCheck is the longest stride that is walked as well, in periods.
+	longestCheck = 12
+	// checkTol is how far the walk may end from the stride, in units of what a
+	// stride may err; a run made with more care is held to no more than
+	// checkCare times less than the first.
+	checkTol  = 4
+	checkCare = 5
+)
+
+// check walks the periods of the stride just taken one by one and holds the
+// end against the stride's.
+func (c *chase) check(h int) {
+	x := c.str.from
+	for k := c.k - h; k < c.k; k++ {
+		c.image(c.grid(0), x, k)
+	}
+	tol := checkTol * math.Max(1, c.care/checkCare)
+	for i, allow := range c.str.allow {
+		if off := math.Abs(x[i] - c.x[i]); !(off <= tol*allow) {
+			c.suspect(fmt.Sprintf("a stride of %d periods at %.4g s ended %.2g %% of the winding's peak off the same periods walked",
+				h, float64(c.k)*c.period, 100*off/c.net.peak))
+		}
+	}
 }
 
 // land walks the last period of a stride that has been solved.
@@ -252,6 +286,13 @@ func (c *chase) part(from, to float64, finer float64) {
 func (f *follower) fail(why string) {
 	if f.failed == "" {
 		f.failed = why
+	}
+}
+
+// suspect notes what more care may mend.
+func (f *follower) suspect(what string) {
+	if f.doubt == "" {
+		f.doubt = what
 	}
 }
 

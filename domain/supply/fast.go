@@ -2,6 +2,7 @@ package supply
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"coldrise/domain/problem"
@@ -14,11 +15,16 @@ import (
 // against Simulate and ngspice by this package's tests: peaks and steady means
 // within 0.1 %, ripple RMS within 1 %.
 //
-// Where its own check fails, or the circuit is one it does not take, it runs
-// Simulate; Status is then FellBack, and Reason says why.
+// It checks itself: strides are held against the same periods walked one by
+// one, and the last periods must repeat. Where a check fails, or the circuit is
+// one it does not take, it runs Simulate; Status is then FellBack, and Reason
+// says why. Status is NotStarted where the standby never closes or the
+// rectifier never warms before the end, and Unresolved where a choke rings
+// faster than the steps allowed; the figures are then those of the run as it went.
 //
-// Work is bounded: a run has at most maxCycles mains cycles, each at most a
-// few hundred steps, and a fallback at most fallbackSteps steps in all.
+// Work is bounded: a run has at most 40 000 mains cycles of at most 864 steps,
+// walked twice at most, and a fallback 40 million steps in all. Ctx is looked at
+// every 32 cycles.
 //
 // Errors: as Simulate.
 func SimulateFast(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
@@ -44,13 +50,55 @@ func (v *Solver) Run(ctx context.Context, c *Circuit, s Settings) (*Result, erro
 		return nil, err
 	}
 	if why != "" {
-		if r, err = Simulate(ctx, c, s); err != nil {
+		if r, err = fallBack(ctx, c, s, why); err != nil {
 			return nil, err
 		}
-		r.Status, r.Reason = FellBack, "the fast solver does not take this circuit: "+why
+	}
+	if never := c.neverStarts(); never != "" && r.Status != Unresolved {
+		r.Status, r.Reason = NotStarted, never
 	}
 	return r, nil
 }
+
+// fallbackSteps bounds the equal steps of a fallback.
+const fallbackSteps = 40_000_000
+
+// fallBack runs the equal steps, no more of them than are allowed.
+func fallBack(ctx context.Context, c *Circuit, s Settings, why string) (*Result, error) {
+	hz := c.Mains.FreqHz
+	wanted := math.Ceil(compile(c).fastestRing() / ringShare / hz)
+	allowed := math.Min(ringSteps, math.Max(DefaultStepsPerCycle, fallbackSteps/(c.TEndS*hz)))
+	if s.StepsPerCycle == 0 && wanted > allowed {
+		s.StepsPerCycle = int(allowed)
+	}
+	r, err := Simulate(ctx, c, s)
+	if err != nil {
+		return nil, err
+	}
+	r.Status, r.Reason = FellBack, "the fast solver does not take this circuit: "+why
+	if wanted > float64(max(s.StepsPerCycle, DefaultStepsPerCycle)) && s.StepsPerCycle > 0 {
+		r.Status = Unresolved
+		r.Reason = fmt.Sprintf("a choke rings so fast that a mains cycle needs %.3g steps; the bound is %d in a cycle and %d in a run, and %d were taken",
+			wanted, ringSteps, fallbackSteps, s.StepsPerCycle)
+	}
+	return r, nil
+}
+
+// neverStarts says what keeps the supply off to the end of the run, if anything does.
+func (c *Circuit) neverStarts() string {
+	if sw := c.Standby; sw != nil && sw.CloseS >= c.TEndS {
+		return fmt.Sprintf("the standby closes at %g s, after the run's end at %g s", sw.CloseS, c.TEndS)
+	}
+	if w := c.Rectifier.Diode.WarmUp; w != nil {
+		if e := newEmission(w); e.at(c.TEndS) < leastEmission {
+			return fmt.Sprintf("the rectifier has %.2g %% of its emission at the run's end at %g s", 100*e.at(c.TEndS), c.TEndS)
+		}
+	}
+	return ""
+}
+
+// leastEmission is the share of its emission below which a rectifier is cold.
+const leastEmission = 1e-3
 
 // mostStates is what the dense kernels are meant for.
 const mostStates = 20
@@ -71,10 +119,13 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 		if f.w.overlap {
 			f.fail("both diodes of its doubler conduct at once")
 		}
+		if f.doubt != "" && f.failed == "" && care > 1 {
+			f.failed = f.doubt
+		}
 		if f.failed != "" {
 			return nil, f.failed, nil
 		}
-		if steady == nil {
+		if steady == nil || f.doubt != "" {
 			continue
 		}
 		out := &Result{Status: Complete, StepUS: 1e6 * f.grids[0].h, Steps: f.w.steps,
@@ -93,6 +144,8 @@ func (f *follower) toEnd(ctx context.Context, endS, windowS, care float64) (*set
 	}
 	if !f.lay() {
 		f.fail(noSolution)
+	}
+	if f.failed != "" {
 		return nil, nil
 	}
 	ch := newChase(f, endS, windowS, care)

@@ -5,15 +5,16 @@ import "math"
 // follower runs one circuit: period by period where things happen, and in
 // strides of many periods between.
 type follower struct {
-	net   *network
-	s     *stateSpace
-	w     *walker
-	t     *tally
-	mem   *room
-	grids [levels]*grid // of a period, each finer than the one before
-	laid  [levels]bool  // for the network as it stands
-	level int           // of these, the one whose steps follow the pulses as they are
-	odd   *grid         // part of a period, beside a switch
+	net    *network
+	s      *stateSpace
+	w      *walker
+	t      *tally
+	mem    *room
+	grids  [levels]*grid // of a period, each finer than the one before
+	laid   [levels]bool  // for the network as it stands
+	level  int           // of these, the one whose steps follow the pulses as they are
+	lowest int           // of these, the first whose steps follow the chokes' rings
+	odd    *grid         // part of a period, beside a switch
 
 	period float64 // s that repeat: half a mains cycle where both halves are alike
 	half   bool
@@ -26,13 +27,16 @@ type follower struct {
 	lift   []float64 // V by which a loaded vertex's mean exceeds its start
 	held   []float64 // F at each loaded vertex
 	taken  []float64 // V that a loaded vertex was taken to have in the mean
+	spread []float64 // V²: of a loaded vertex's voltage about its mean
 	missed float64   // V by which the last look found one to differ, at most
 
 	k      int // periods done
 	x      []float64
 	start  []float64 // V, A: where the running period began
 	peakA  float64   // A: largest current of the last trace
-	failed string
+	failed string    // why this way of running does not do
+	deep   bool      // the last look found a load's voltage to vary too far for its parabola
+	doubt  string    // what a check found that more care may mend
 }
 
 const (
@@ -44,8 +48,11 @@ const (
 	// periods after a jump and the last ones of a run are walked a level finer.
 	levels     = 3
 	fineFactor = 3
+	// ringStep is the longest step beside a ringing L–C, as a share of 1/ω: of its
+	// points where nothing conducts every fourth is kept.
+	ringStep = 0.3
 	// leastPulse is how many points a pulse should have.
-	leastPulse = 10
+	leastPulse = 6
 	// finePeriods after a jump.
 	finePeriods = 4
 	// thinned is how far apart points are kept where nothing conducts.
@@ -53,6 +60,9 @@ const (
 	// mostMissed is how far a loaded vertex's mean may lie from what a walk took it
 	// to be, as a share of the winding's peak.
 	mostMissed = 2e-3
+	// deepest is the ripple about a load, RMS over mean, that a parabola for its
+	// law does not stretch to.
+	deepest = 0.5
 	// slackG is the largest part of a period that a loaded vertex's conductance
 	// may be off by, as g·T/C; a ripple's form is then off by an eighth of it.
 	slackG = 0.03
@@ -92,12 +102,11 @@ func newFollower(c *Circuit, mem *room) *follower {
 	for l := range f.grids {
 		f.grids[l] = newGrid(f.s, steps, mem)
 		f.grids[l].h = h
-		f.grids[l].drive(n, 0)
 		steps, h = steps*fineFactor, h/fineFactor
 	}
 	in := len(f.s.loaded)
 	f.lines, f.em = make([]taylorLoad, len(n.loads)), mem.floats(len(n.emissions))
-	f.loadG, f.trueG, f.lift, f.held, f.taken = mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in)
+	f.loadG, f.trueG, f.lift, f.held, f.taken, f.spread = mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in), mem.floats(in)
 	f.x, f.start = mem.floats(f.s.n), mem.floats(f.s.n)
 	for _, st := range n.stacks {
 		elastance := 0.0
@@ -110,7 +119,20 @@ func newFollower(c *Circuit, mem *room) *follower {
 	}
 	f.closed = n.sw == nil || n.sw.CloseS == 0
 	f.guessSlope()
+	f.followRings()
 	return f
+}
+
+// followRings finds the first grid that shows the crests of what rings.
+func (f *follower) followRings() {
+	ring := f.net.fastestRing()
+	for f.lowest < levels && ring*f.grids[f.lowest].h > ringStep {
+		f.lowest++
+	}
+	if f.lowest == levels {
+		f.fail("a choke in it rings too fast")
+	}
+	f.level = min(f.lowest, levels-1)
 }
 
 // guessSlope takes the diode's slope at a tenth of the winding's peak, until
@@ -150,6 +172,9 @@ func (f *follower) grid(finer int) *grid {
 	g := f.grids[l]
 	if !f.laid[l] {
 		f.laid[l] = true
+		if g.bent == 0 {
+			g.drive(f.net, 0)
+		}
 		if !g.lay(f.s, g.h, f.w.rs, f.slope) {
 			f.fail(noSolution)
 		}
@@ -179,7 +204,7 @@ func (f *follower) choose(g *grid) {
 	for f.level+1 < levels && width < leastPulse*f.grids[f.level].h {
 		f.level++
 	}
-	for f.level > 0 && width > 1.3*leastPulse*f.grids[f.level-1].h {
+	for f.level > f.lowest && width > 1.3*leastPulse*f.grids[f.level-1].h {
 		f.level--
 	}
 }
@@ -213,8 +238,8 @@ func (f *follower) prepare(t, length float64, x []float64) {
 			if warmth == 0 {
 				continue
 			}
-			a, g := f.lines[l].at(ld, v)
-			drawn += warmth * a
+			a, g, bend := f.lines[l].at(ld, v)
+			drawn += warmth * (a + bend*f.spread[j])
 			f.trueG[j] += warmth * g
 		}
 		w.u[j] = drawn - f.loadG[j]*v
@@ -267,11 +292,15 @@ func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
 	f.w.walk(g, x, &f.mem.trace)
 	f.t.look(f.w, g, &f.mem.trace)
 	seen := &f.t.seen
-	f.missed = 0
+	f.missed, f.deep = 0, false
 	for j, k := range f.s.loaded {
 		if node := f.net.vertices[k].node; node >= 0 {
 			off := seen.vs[f.t.node[node]]/seen.seconds - f.taken[j]
 			f.lift[j] += off
+			f.spread[j] = f.t.spread(f.t.node[node])
+			if f.spread[j] > deepest*deepest*f.taken[j]*f.taken[j] && f.trueG[j] > 0 && t > f.period {
+				f.deep = true
+			}
 			f.missed = math.Max(f.missed, math.Abs(off))
 		}
 	}
@@ -311,22 +340,23 @@ type taylorLoad struct {
 // is then below 1e-6 of the current.
 const nearShare = 0.02
 
-// at gives a fully warm load's amperes and siemens at v volts.
-func (t *taylorLoad) at(l *load, v float64) (a, g float64) {
+// at gives a fully warm load's amperes and siemens at v volts, and what it
+// draws more in the mean for each square volt that v varies by.
+func (t *taylorLoad) at(l *load, v float64) (a, g, bend float64) {
 	if d := v - t.centre; t.drawn && math.Abs(d) <= nearShare*t.centre {
-		return t.a + d*(t.g+d*t.bend), t.g + 2*d*t.bend
+		return t.a + d*(t.g+d*t.bend), t.g + 2*d*t.bend, t.bend
 	}
 	chord := chordShare * l.v0
 	switch {
 	case v < 0:
-		return 0, 0
+		return 0, 0, 0
 	case v <= chord:
 		g = l.i0 * math.Pow(chordShare, l.alpha) / chord
-		return g * v, g
+		return g * v, g, 0
 	}
 	t.drawn, t.centre = true, v
 	t.a = l.i0 * math.Pow(v/l.v0, l.alpha)
 	t.g = l.alpha * t.a / v
 	t.bend = (l.alpha - 1) * t.g / v / 2
-	return t.a, t.g
+	return t.a, t.g, t.bend
 }

@@ -2,6 +2,7 @@ package supply
 
 import (
 	"context"
+	"fmt"
 	"math"
 )
 
@@ -24,7 +25,10 @@ const (
 	// plain grid's steps left in the fast states has gone.
 	leadPeriods = 3
 	// driftless is the drift over the window, in units of strideTol, that one look passes over.
-	driftless = 2
+	driftless = 0.4
+	// mostUneasy is the most that the periods ahead of a steady look may change
+	// the states, in units of strideTol.
+	mostUneasy = 2
 	// mostStill is how little a cathode warms in a window that strides may cross.
 	mostStill = 1e-4
 )
@@ -92,6 +96,9 @@ func (s *settled) addSides(f *follower, scale float64) {
 // gives nil where the run must be made again with more care.
 func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 	out := newSettled(c.t, len(c.s.loaded))
+	if c.doubt != "" || c.failed != "" {
+		return nil, nil
+	}
 	if !c.calm(from) {
 		if c.care == 1 {
 			return nil, nil
@@ -102,7 +109,7 @@ func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 	states := c.mem.floats(3 * n)
 	copy(states, c.x)
 	for i, k := range []int{(from + c.last) / 2, c.last} {
-		if err := c.to(ctx, k); err != nil {
+		if err := c.to(ctx, k); err != nil || c.doubt != "" || c.failed != "" {
 			return nil, err
 		}
 		copy(states[(i+1)*n:], c.x)
@@ -143,11 +150,27 @@ func parabola(at [3]float64, lead, from, to float64) [3]float64 {
 // look walks finely from the states x at period k on and counts one period.
 func (c *chase) look(out *settled, x []float64, k int, weight float64) {
 	c.str.polish(x, k)
+	copy(c.start, x)
 	for i := range leadPeriods {
 		c.image(c.grid(1), x, k+i)
 	}
+	c.repeats(x)
 	c.observe(c.grid(1), x, float64(k+leadPeriods)*c.period, 1)
+	if c.deep {
+		c.fail("the ripple about one of its loads is too deep")
+	}
 	out.add(c.follower, weight)
+}
+
+// repeats checks that the periods before a steady look have changed little:
+// what is looked at must be what goes on, or drift no faster than a stride allows.
+func (c *chase) repeats(x []float64) {
+	for i, was := range c.start[:c.s.real] {
+		if off := math.Abs(x[i] - was); !(off <= mostUneasy*c.str.scale[i]+leadPeriods*c.str.allow[i]) {
+			c.suspect(fmt.Sprintf("its last periods still change by %.2g %% of the winding's peak", 100*off/c.net.peak))
+			return
+		}
+	}
 }
 
 // calm says whether strides may cross the window.

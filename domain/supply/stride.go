@@ -22,19 +22,19 @@ const (
 	mostErr = 1.5
 	// strideTol is the error allowed in a stride, as a share of the winding's
 	// peak, or of the current scale for a choke.
-	strideTol = 3e-5
+	strideTol = 1.5e-4
 	// tighter is how many times less a run may err that ends while states still
 	// drift: what a stride left would show beside their ripple.
-	tighter = 10
+	tighter = 50
 	// lateTol is what a stride may be late by, in periods: where a state moves
 	// fast an error of it is no more than a shift in time.
-	lateTol = 0.05
+	lateTol = 0.2
 	// closeEnough ends Newton's method, in units of strideTol.
-	closeEnough = 0.01
+	closeEnough = 0.05
 	// mostPolish bounds a polish, in units of strideTol: 0.1 % of the peak.
-	mostPolish = 33
+	mostPolish = 7
 	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
-	probe = 100
+	probe = 20
 )
 
 // knot is a point the envelope has passed.
@@ -58,12 +58,13 @@ type strider struct {
 	r, dy []float64
 	wasY  []float64
 	wasX1 []float64
+	from  []float64 // the states a stride began at
 }
 
 func newStrider(f *follower, care float64) *strider {
 	n := f.s.real
 	s := &strider{f: f, scale: f.mem.floats(n), allow: f.mem.floats(n), jac: f.mem.floats(n * n), m: f.mem.floats(n * n)}
-	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1} {
+	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1, &s.from} {
 		*p = f.mem.floats(f.s.n)
 	}
 	for i := range s.knots {

@@ -22,6 +22,8 @@ type tally struct {
 	seen sight
 	mem  *room // of walked periods: when, and by channel peaks, their times, samples and shares above levels
 
+	slopes []float64 // V/s by unit at the running point
+	amps   []float64 // A by unit at the one before
 	mostA2 []float64 // A²s of the worst mains cycle, by unit
 	halfA2 []float64 // A²s of the first half of the running cycle
 	diodes [2]diodeTally
@@ -43,6 +45,8 @@ type sight struct {
 	t, v, a          []float64   // s by point; V by channel and point; A by unit and point
 	points           int
 	wave             []float64
+	place            [samples]int // the point after each sample
+	part             [samples]float64
 	topA, sideAs     [2]float64
 	sideA2s          [2]float64
 	seconds          float64
@@ -79,6 +83,7 @@ func newTally(c *Circuit, n *network, mem *room) *tally {
 	t.takeLevels(c)
 	u := len(n.units)
 	t.mostA2, t.halfA2 = mem.floats(u), mem.floats(u)
+	t.slopes, t.amps = mem.floats(padded(u+len(n.vertices))), mem.floats(u)
 	x := &t.seen
 	for _, p := range []*[]float64{&x.top, &x.at, &x.low, &x.vs, &x.drift} {
 		*p = mem.floats(t.channels)
@@ -133,9 +138,7 @@ func (t *tally) look(w *walker, g *grid, tr *trace) {
 	for j, k := range tr.k[:n] {
 		x.t[j] = float64(k) * g.h
 	}
-	for u := range x.as {
-		t.lookUnit(w, tr, u)
-	}
+	t.lookUnits(w, tr)
 	ch := len(x.as)
 	for _, k := range t.several {
 		st := &t.net.stacks[k]
@@ -152,35 +155,47 @@ func (t *tally) look(w *walker, g *grid, tr *trace) {
 		t.lookBare(w, tr, k, x.v[ch*n:ch*n+n])
 		ch++
 	}
+	if t.anyLevel {
+		t.place()
+	}
 	for ch := range t.channels {
 		t.lookChannel(ch)
 	}
 	t.lookPaths(tr)
 }
 
-// lookUnit finds a unit's current and voltage at each point.
-func (t *tally) lookUnit(w *walker, tr *trace, u int) {
+// lookUnits finds each unit's current and voltage at each point.
+func (t *tally) lookUnits(w *walker, tr *trace) {
 	s, x := w.s, &t.seen
-	n, m := s.n, x.points
-	row, c := s.a[u*n:u*n+n], t.net.units[u].c
-	into, amps := x.v[u*m:u*m+m], x.a[u*m:u*m+m]
-	was, wasT, as, a2s := 0.0, 0.0, 0.0, 0.0
+	n, m, units := s.n, x.points, t.net.units
+	slopes := t.slopes
+	clear(x.as)
+	clear(x.a2s)
+	wasT := 0.0
 	for j, at := range x.t[:m] {
 		xi := tr.x[j*n : j*n+n]
-		slope := dot(row, xi)
-		if s.ports == 2 {
-			slope += s.b[u]*tr.a[j][0] + s.b[n+u]*tr.a[j][1]
-		} else {
-			slope += s.b[u] * tr.total[j]
-		}
-		a := c * slope
-		amps[j], into[j] = a, xi[u]+w.rest[u]+s.esr[u]*a
+		apply(slopes, s.a, xi)
 		half := 0.5 * (at - wasT)
-		as += half * (was + a)
-		a2s += half * (was*was + a*a)
-		was, wasT = a, at
+		wasT = at
+		first, second := tr.total[j], 0.0
+		if s.ports == 2 {
+			first, second = tr.a[j][0], tr.a[j][1]
+		}
+		for u := range units {
+			slope := slopes[u] + s.b[u]*first
+			if s.ports == 2 {
+				slope += s.b[n+u] * second
+			}
+			a, was := units[u].c*slope, t.amps[u]
+			if j == 0 {
+				was = a
+			}
+			x.a[u*m+j], x.v[u*m+j] = a, xi[u]+w.rest[u]+s.esr[u]*a
+			x.as[u] += half * (was + a)
+			x.a2s[u] += half * (was*was + a*a)
+			t.amps[u] = a
+		}
 	}
-	x.as[u], x.a2s[u] = as, a2s
 }
 
 // lookBare finds the voltage at a node without a capacitor.
@@ -222,11 +237,31 @@ func (t *tally) lookChannel(ch int) {
 		x.top[ch] += bulge(x.t[at-1:at+2], v[at-1:at+2])
 	}
 	for k, level := range t.levels[ch] {
-		x.above[ch][k] = above(x.t[:m], v, level)
+		switch {
+		case level < low:
+			x.above[ch][k] = x.seconds
+		case level >= top:
+			x.above[ch][k] = 0
+		default:
+			x.above[ch][k] = above(x.t[:m], v, level)
+		}
 	}
 	if t.anyLevel && len(t.levels[ch]) > 0 {
 		t.sample(v, x.wave[ch*samples:(ch+1)*samples])
 	}
+}
+
+// spread gives the mean square of a channel's voltage about its mean.
+func (t *tally) spread(ch int) float64 {
+	x := &t.seen
+	v, mean := x.v[ch*x.points:(ch+1)*x.points], x.vs[ch]/x.seconds
+	sum, was := 0.0, (v[0]-mean)*(v[0]-mean)
+	for j := 1; j < len(v); j++ {
+		is := (v[j] - mean) * (v[j] - mean)
+		sum += (x.t[j] - x.t[j-1]) * (was + is)
+		was = is
+	}
+	return sum / 2 / x.seconds
 }
 
 // bulge gives how far the parabola through three points rises above the middle one.
@@ -258,15 +293,22 @@ func above(t, v []float64, level float64) float64 {
 	return sum
 }
 
-// sample reads a voltage at equal distances over a period.
-func (t *tally) sample(v, into []float64) {
+// place finds where equal distances over a period lie among the points.
+func (t *tally) place() {
 	x, j := &t.seen, 1
-	for s := range into {
+	for s := range samples {
 		at := x.seconds * float64(s) / samples
 		for j < x.points-1 && x.t[j] < at {
 			j++
 		}
-		into[s] = v[j-1] + (v[j]-v[j-1])*(at-x.t[j-1])/(x.t[j]-x.t[j-1])
+		x.place[s], x.part[s] = j, (at-x.t[j-1])/(x.t[j]-x.t[j-1])
+	}
+}
+
+// sample reads a voltage at those distances.
+func (t *tally) sample(v, into []float64) {
+	for s, j := range t.seen.place {
+		into[s] = v[j-1] + (v[j]-v[j-1])*t.seen.part[s]
 	}
 }
 

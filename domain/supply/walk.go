@@ -177,6 +177,9 @@ func (w *walker) passOff(g *grid, k int, tr *trace) (int, paths, float64) {
 	for j, v := range g.off.rise[p*n : p*n+n] {
 		w.x[j] = w.spare[j] + charge*v
 	}
+	if w.s.ports == 2 {
+		w.watch(g, k, p, i.sum)
+	}
 	return k, i, on.r*i.sum + dot(w.s.cx[p*n:p*n+n], w.x)
 }
 
@@ -278,9 +281,6 @@ func (w *walker) stepOn(g *grid, k, p int, from paths, s float64, fresh bool) (p
 			x[j] += v * s
 		}
 		w.x, w.spare = x, w.x
-		if w.s.ports == 2 {
-			w.watch(g, k, p, i.sum)
-		}
 		return i, s
 	}
 	w.endPulse(g, k, p, from.sum, (e-open-w.faced[p])/step.inverse, e)
@@ -322,6 +322,7 @@ func (w *walker) watch(g *grid, k, p int, a float64) {
 // from where the last solution was.
 type diodeFollower struct {
 	y, drop float64 // tube: √v; silicon: V across the junctions
+	i       float64 // A: silicon
 	warm    bool
 	last    float64 // V: drop of the last solution, bulk resistance apart
 	lack    float64 // V: that less its slope times the current
@@ -379,27 +380,30 @@ func (d *diodeFollower) tube(e, r, k float64) float64 {
 	return k * y * y * y
 }
 
-// silicon takes the junctions' drop as it last was, which is right to some
-// millivolts, and corrects it by Newton's method on the current; where the drop
-// is most of what drives the diode it solves from the start.
+// silicon takes the junctions' drop from the last solution, changed by
+// knee·ln of the currents' ratio as 2·artanh z, z their difference over their
+// sum, and corrects the current by Newton's method. Where the ratio is large,
+// or the drop most of what drives the diode, it solves from the start.
 func (d *diodeFollower) silicon(l *diodeLaw, e, r float64) float64 {
-	if d.warm && e > 3*d.drop {
+	if d.warm && e > 1.5*d.drop {
 		i := (e - d.drop) / r
 		for range 3 {
-			drop := l.knee * math.Log1p(i/l.is)
-			step := (r*i + drop - e) / (r + l.knee/(i+l.is))
-			i -= step
-			if !(i > 0) {
+			z := (i - d.i) / (i + d.i)
+			if !(math.Abs(z) < 0.3) {
 				break
 			}
+			q := z * z
+			drop := d.drop + l.knee*2*z*(1+q*(1./3+q*(1./5+q*(1./7+q/9))))
+			step := (r*i + drop - e) / (r + l.knee/i)
+			i -= step
 			if math.Abs(step) <= 1e-3*i { // the error left is below knee/2e6
-				d.drop = drop - l.knee*step/(i+l.is)
+				d.drop, d.i = drop-l.knee*step/i, i
 				return i
 			}
 		}
 	}
 	i := l.siliconCurrent(e, r)
-	d.drop = e - r*i
-	d.warm = i > 0
+	d.drop, d.i = e-r*i, i
+	d.warm = i > 1e3*l.is
 	return i
 }
