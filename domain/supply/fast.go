@@ -111,13 +111,16 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 	}
 	window = math.Min(window, c.TEndS)
 	for _, care := range []float64{1, tighter} {
-		f := newFollower(c, &v.mem)
+		f := newFollower(c, s.StepsPerCycle, &v.mem)
 		steady, err := f.toEnd(ctx, c.TEndS, window, care)
 		if err != nil {
 			return nil, "", err
 		}
 		if f.w.overlap {
 			f.fail("both diodes of its doubler conduct at once")
+		}
+		if f.failed == "" && f.implausible() {
+			f.fail("its voltages passed what the winding can give")
 		}
 		if f.doubt != "" && f.failed == "" && care > 1 {
 			f.failed = f.doubt
@@ -138,11 +141,8 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 
 // toEnd runs the follower; nil says that it must be run again with more care.
 func (f *follower) toEnd(ctx context.Context, endS, windowS, care float64) (*settled, error) {
-	if f.s.real > mostStates {
-		f.fail("it has too many capacitors and chokes")
-		return nil, nil
-	}
-	if !f.lay() {
+	f.refuse()
+	if f.failed == "" && !f.lay() {
 		f.fail(noSolution)
 	}
 	if f.failed != "" {
@@ -158,6 +158,86 @@ func (f *follower) toEnd(ctx context.Context, endS, windowS, care float64) (*set
 		return nil, err
 	}
 	return ch.settle(ctx, from)
+}
+
+// refuse notes what this way of running is not made for.
+func (f *follower) refuse() {
+	switch {
+	case f.s.real > mostStates:
+		f.fail("it has too many capacitors and chokes")
+	case len(f.t.bare) > 0:
+		f.fail("a node of it has no capacitor")
+	case !f.net.diode.tube && f.net.diode.is > mostLeakA:
+		f.fail("its diodes leak too much")
+	case f.net.peak < leastPeakV:
+		f.fail("its winding is within a few diode drops")
+	case f.emptied():
+		f.fail("a capacitor of it is emptied within a period")
+	case f.hasty():
+		f.fail("a cathode of it warms within some periods")
+	}
+}
+
+// emptied says whether what stands across a capacitor empties it so fast that
+// a stretch with constant currents is no picture of a period.
+func (f *follower) emptied() bool {
+	held := make([]float64, len(f.net.vertices))
+	for _, st := range f.net.stacks {
+		elastance := 0.0
+		for _, u := range f.net.units[st.first : st.first+st.count] {
+			if u.leak*f.period > mostEmptied*u.c {
+				return true
+			}
+			elastance += 1 / u.c
+		}
+		held[st.vertex] += 1 / elastance
+	}
+	for k, v := range f.net.vertices {
+		if v.node >= 0 && v.shunt*f.period > mostEmptied*held[k] {
+			return true
+		}
+	}
+	return false
+}
+
+// hasty says whether a cathode warms in too few periods for one to see it still.
+func (f *follower) hasty() bool {
+	for _, e := range f.net.emissions {
+		span := e.b - e.a
+		if e.logistic {
+			span = 4 * e.b
+		}
+		if span < leastWarming*f.period {
+			return true
+		}
+	}
+	return false
+}
+
+const (
+	leastPeakV   = 5
+	leastWarming = 10 // periods
+)
+
+// mostLeakA is the reverse current of a diode that is left out of account.
+const mostLeakA = 2e-6
+
+// implausible says where a node has gone that its winding could not take it:
+// past the winding's peak without a choke, past four times that with one.
+func (f *follower) implausible() bool {
+	most := f.net.peak * (1 + 1e-3)
+	if f.net.doubler {
+		most *= 2
+	}
+	if len(f.s.chokes) > 0 {
+		most *= 4
+	}
+	for ch := range f.t.channels {
+		if v, _ := f.t.peak(ch); !(v <= most) {
+			return true
+		}
+	}
+	return false
 }
 
 const noSolution = "its equations have no solution"
@@ -186,7 +266,7 @@ func (f *follower) collect(c *Circuit, s *settled, out *Result) {
 	for i, side := range order {
 		d := &f.t.diodes[side]
 		out.Diodes = append(out.Diodes, DiodeResult{Diode: names[i], PeakA: math.Max(d.peak, s.topA[side]), TPeakS: d.tPeak,
-			SteadyPeakA: s.topA[side], SteadyRMSA: math.Sqrt(s.sideA2s[side]), SteadyMeanA: s.sideA[side]})
+			SteadyPeakA: s.topA[side], SteadyRMSA: math.Sqrt(math.Max(0, s.sideA2s[side])), SteadyMeanA: s.sideA[side]})
 	}
 }
 

@@ -217,6 +217,31 @@ func TestRandomCircuits(t *testing.T) {
 	report(t, all, fell)
 }
 
+// TestRandomCircuitsAgainstNgspice holds some of the same circuits against
+// ngspice at 20 µs, cut to what a sample can afford.
+func TestRandomCircuitsAgainstNgspice(t *testing.T) {
+	t.Parallel()
+	needNgspice(t)
+	all, fell := make([]apart, *ngspiceCount), make([]string, *ngspiceCount)
+	for i := range *ngspiceCount {
+		seed := *firstCircuit + uint64(i)
+		c := randomSupply(seed)
+		if *ngspiceCount < 20 {
+			c.TEndS = 10
+		}
+		got := mustFast(t, c, Settings{})
+		if got.Status != Complete {
+			fell[i] = fmt.Sprintf("seed %d: %s: %s", seed, got.Status, got.Reason)
+			continue
+		}
+		all[i] = differ(got, ngspice(t, c, 20, got))
+		if !all[i].within(apart{peak: 0.5, mean: 0.5, ripple: 3, inrush: 2}) {
+			t.Errorf("seed %d (%s): %v", seed, c.Rectifier.Topology, all[i])
+		}
+	}
+	report(t, all, fell)
+}
+
 func report(t *testing.T, all []apart, fell []string) {
 	t.Helper()
 	share := 0

@@ -60,6 +60,8 @@ const (
 	// mostMissed is how far a loaded vertex's mean may lie from what a walk took it
 	// to be, as a share of the winding's peak.
 	mostMissed = 2e-3
+	// mostEmptied is the largest g·T/C of a load.
+	mostEmptied = 0.5
 	// deepest is the ripple about a load, RMS over mean, that a parabola for its
 	// law does not stretch to.
 	deepest = 0.5
@@ -68,12 +70,12 @@ const (
 	slackG = 0.03
 )
 
-// stepsFor chooses the steps in a half cycle so that the winding's crest falls
+// stepsFor chooses the steps in a half cycle, base or a few more, so that the winding's crest falls
 // on a point or next to one.
-func stepsFor(n *network) int {
+func stepsFor(n *network, base int) int {
 	ahead := math.Mod(0.5-math.Mod(n.phase/math.Pi, 1)+2, 1) // of a half cycle, from its start to the crest
-	best, least := coarseSteps, 1.0
-	for m := coarseSteps; m <= coarseSteps+crestSpread; m++ {
+	best, least := base, 1.0
+	for m := base; m <= base+crestSpread; m++ {
 		off := ahead * float64(m)
 		if miss := math.Abs(off - math.Round(off)); miss < least-1e-9 {
 			best, least = m, miss
@@ -83,11 +85,15 @@ func stepsFor(n *network) int {
 }
 
 // newFollower makes a circuit ready, in the memory given.
-func newFollower(c *Circuit, mem *room) *follower {
+func newFollower(c *Circuit, stepsPerCycle int, mem *room) *follower {
 	mem.begin()
 	n := compile(c)
 	f := &follower{net: n, half: n.paths == 2 && !n.doubler, mem: mem}
-	steps := stepsFor(n)
+	base := coarseSteps
+	if stepsPerCycle > 0 {
+		base = (stepsPerCycle + 1) / 2
+	}
+	steps := stepsFor(n, base)
 	f.period = 1 / c.Mains.FreqHz
 	if f.half {
 		f.period /= 2
@@ -243,6 +249,9 @@ func (f *follower) prepare(t, length float64, x []float64) {
 			f.trueG[j] += warmth * g
 		}
 		w.u[j] = drawn - f.loadG[j]*v
+		if f.trueG[j]*length > mostEmptied*f.held[j] {
+			f.fail("a load of it empties its capacitor within a period")
+		}
 	}
 	w.settle()
 }

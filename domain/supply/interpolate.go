@@ -91,7 +91,7 @@ func (t *tally) peak(ch int) (v, at float64) {
 	}
 	v, at = l.at(best), t.mem.peakAt[best*t.channels+ch]
 	for _, q := range []int{best - 1, best} {
-		if q < 0 || q+1 >= len(t.mem.walked) || !t.gap(q) {
+		if q < 0 || q+1 >= len(t.mem.walked) || !t.gap(q) || !t.even(q) {
 			continue
 		}
 		c := l.over(q)
@@ -101,6 +101,20 @@ func (t *tally) peak(ch int) (v, at float64) {
 	}
 	return math.Max(v, 0), at
 }
+
+// even says whether the gaps beside the one from q are not so much shorter that
+// a slope across them says nothing about this one.
+func (t *tally) even(q int) bool {
+	w := t.mem.walked
+	if q == 0 || q+2 >= len(w) {
+		return false
+	}
+	h := w[q+1].from - w[q].from
+	return w[q].from-w[q-1].from > h/evenness && w[q+2].from-w[q+1].from > h/evenness
+}
+
+// evenness is by how much gaps may differ.
+const evenness = 4
 
 // gap says whether periods lie between walked period q and the next.
 func (t *tally) gap(q int) bool {

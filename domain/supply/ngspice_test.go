@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"coldrise/domain/amp"
 )
@@ -266,6 +267,13 @@ var measured = regexp.MustCompile(`(?m)^(\w+)\s+=\s+([-+0-9.eE]+)`)
 // cannot take (first time at 99.9 %, time above, worst cycle) is copied from like.
 func ngspice(t *testing.T, c *Circuit, stepUS float64, like *Result) *Result {
 	t.Helper()
+	want, _ := timedNgspice(t, c, stepUS, like)
+	return want
+}
+
+// timedNgspice gives the CPU time that ngspice took as well.
+func timedNgspice(t *testing.T, c *Circuit, stepUS float64, like *Result) (*Result, time.Duration) {
+	t.Helper()
 	path := needNgspice(t)
 	deck := filepath.Join(t.TempDir(), "deck.cir")
 	text := writeNetlist(c, stepUS)
@@ -308,5 +316,5 @@ func ngspice(t *testing.T, c *Circuit, stepUS float64, like *Result) *Result {
 		d := &want.Diodes[i]
 		d.PeakA, d.SteadyPeakA, d.SteadyRMSA, d.SteadyMeanA = figure("dp_"+d.Diode), figure("ds_"+d.Diode), figure("dr_"+d.Diode), figure("da_"+d.Diode)
 	}
-	return &want
+	return &want, cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
 }

@@ -29,6 +29,10 @@ const (
 	// mostUneasy is the most that the periods ahead of a steady look may change
 	// the states, in units of strideTol.
 	mostUneasy = 2
+	// mostEase periods at most are walked until the change over one differs from
+	// the envelope's by less than easeTol, in units of strideTol.
+	mostEase = 150
+	easeTol  = 1. / 150
 	// mostStill is how little a cathode warms in a window that strides may cross.
 	mostStill = 1e-4
 )
@@ -123,15 +127,41 @@ func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 		c.fail(noSolution)
 		return out, nil
 	}
+	eased := c.ease(states[2*n:], c.last, mostEase)
 	if drift < driftless {
-		c.look(out, states[2*n:], c.last, 1)
+		c.look(out, states[2*n:], c.last+eased, 1)
 		return out, nil
 	}
 	at := [3]float64{float64(from), float64((from + c.last) / 2), float64(c.last)}
-	for i, weight := range parabola(at, leadPeriods+0.5, at[0], at[2]) {
-		c.look(out, states[i*n:(i+1)*n], int(at[i]), weight)
+	for i, weight := range parabola(at, float64(eased)+leadPeriods+0.5, at[0], at[2]) {
+		x := states[i*n : (i+1)*n]
+		if i < 2 {
+			c.ease(x, int(at[i]), eased)
+		}
+		c.look(out, x, int(at[i])+eased, weight)
 	}
 	return out, nil
+}
+
+// ease walks on from x at period k until its change over a period is that of
+// the envelope: until what the strides left in the fast states has gone. It
+// gives the periods that took, most at most.
+func (c *chase) ease(x []float64, k, most int) int {
+	p := &c.str.knots
+	span := float64(p[0].k - p[1].k)
+	for i := range most {
+		copy(c.start, x)
+		c.image(c.grid(0), x, k+i)
+		quiet := most == mostEase
+		for j, scale := range c.str.scale {
+			rate := (p[0].x[j] - p[1].x[j]) / span
+			quiet = quiet && math.Abs(x[j]-c.start[j]-rate) < easeTol*scale*c.care
+		}
+		if quiet {
+			return i + 1
+		}
+	}
+	return most
 }
 
 // parabola gives the weights that turn values at three instants, each late by
@@ -166,7 +196,7 @@ func (c *chase) look(out *settled, x []float64, k int, weight float64) {
 // what is looked at must be what goes on, or drift no faster than a stride allows.
 func (c *chase) repeats(x []float64) {
 	for i, was := range c.start[:c.s.real] {
-		if off := math.Abs(x[i] - was); !(off <= mostUneasy*c.str.scale[i]+leadPeriods*c.str.allow[i]) {
+		if off := math.Abs(x[i] - was); !(off <= (mostUneasy*c.str.scale[i]+leadPeriods*c.str.allow[i])*c.care) {
 			c.suspect(fmt.Sprintf("its last periods still change by %.2g %% of the winding's peak", 100*off/c.net.peak))
 			return
 		}

@@ -31,8 +31,9 @@ const (
 	lateTol = 0.2
 	// closeEnough ends Newton's method, in units of strideTol.
 	closeEnough = 0.05
-	// mostPolish bounds a polish, in units of strideTol: 0.1 % of the peak.
-	mostPolish = 7
+	// mostPolish bounds a polish, in units of strideTol: 0.3 % of the peak.
+	mostPolish = 20
+	polishes   = 2
 	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
 	probe = 20
 )
@@ -50,6 +51,7 @@ type strider struct {
 	have  int
 	scale []float64 // V or A: the error always allowed in a stride
 	allow []float64 // V or A: the error allowed in the next one
+	care  float64
 	late  float64   // periods a stride may be late by
 	known bool      // jac is of this network
 	jac   []float64 // ∂F/∂y, by rows
@@ -70,7 +72,7 @@ func newStrider(f *follower, care float64) *strider {
 	for i := range s.knots {
 		s.knots[i].x = f.mem.floats(f.s.n)
 	}
-	s.late = lateTol / care
+	s.late, s.care = lateTol/care, care
 	amps := 0.01
 	for _, l := range f.net.loads {
 		amps += l.i0
@@ -213,34 +215,39 @@ func (s *strider) differentiate(k int) {
 	s.known = true
 }
 
-// polish moves x by what the plain grid's steps have left in it: the fine
-// grid's image differs from the plain one's, and a state that repeats under the
-// one differs from that of the other by (1 − ∂F/∂y)⁻¹ of this.
+// polish moves x, where the run has come to drift by no more than its slow
+// states do, by what the plain grid's steps have left in it: x is to change over
+// a period of the fine grid as it did over one of the plain grid. Newton's
+// method, with the plain grid's ∂F/∂y.
 func (s *strider) polish(x []float64, k int) {
 	f, n := s.f, s.f.s.real
 	copy(s.y, x)
 	s.differentiate(k)
-	copy(s.r, x)
-	f.image(f.grid(1), s.r, k)
-	for i := range n {
-		s.r[i] -= s.x1[i]
-		for j := range n {
-			s.m[i*n+j] = -s.jac[i*n+j]
-		}
-		s.m[i*n+i]++
-	}
 	s.known = false
-	if !eliminate(s.m, s.dy, s.r, n) {
-		return
+	for i := range n {
+		s.wasX1[i] = s.x1[i] - x[i] // the drift
 	}
-	for i, d := range s.dy[:n] {
-		if math.Abs(d) > mostPolish*s.scale[i] {
+	copy(s.y, x)
+	for range polishes {
+		copy(s.r, s.y)
+		f.image(f.grid(1), s.r, k)
+		for i := range n {
+			s.r[i] -= s.y[i] + s.wasX1[i]
+			for j := range n {
+				s.m[i*n+j] = -s.jac[i*n+j]
+			}
+			s.m[i*n+i]++
+		}
+		if !eliminate(s.m, s.dy, s.r, n) {
 			return
 		}
+		for i, d := range s.dy[:n] {
+			if s.y[i] += d; !(math.Abs(s.y[i]-x[i]) <= mostPolish*s.scale[i]*s.care) {
+				return
+			}
+		}
 	}
-	for i, d := range s.dy[:n] {
-		x[i] += d
-	}
+	copy(x[:n], s.y[:n])
 }
 
 // solve finds y by Newton's method from where it stands, and its image x1.
