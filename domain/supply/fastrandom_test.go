@@ -173,7 +173,7 @@ func differ(got, want *Result) apart {
 // TestRandomCircuits holds the fast solver against fixed steps of at most
 // 50 µs. The whole run is
 //
-//	go test -run TestRandomCircuits -circuits 2000 -ngspice 100 -timeout 2h ./domain/supply
+//	.ci/compare random
 func TestRandomCircuits(t *testing.T) {
 	t.Parallel()
 	bar := apart{peak: 0.5, mean: 0.5, ripple: 3, inrush: 2}

@@ -294,10 +294,11 @@ func (f *follower) image(g *grid, x []float64, k int) {
 }
 
 // observe takes x through a stretch that starts at t seconds, keeping what is seen.
-// Thin is how far apart points are kept where nothing conducts.
+// Thin is how far apart points are kept where nothing conducts, in steps of the
+// first grid; 0 keeps every point.
 func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
 	f.prepare(t, float64(g.m)*g.h, x)
-	f.mem.trace.thin = thin
+	f.mem.trace.thin = max(1, thin*g.m/f.grids[0].m)
 	f.w.walk(g, x, &f.mem.trace)
 	f.t.look(f.w, g, &f.mem.trace)
 	seen := &f.t.seen

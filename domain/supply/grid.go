@@ -37,12 +37,14 @@ type onStep struct {
 	offUp    float64 // Ω: c·off.rise, by which a current ramp lifts the port in a step
 }
 
-// ahead is how the end of a step follows from s there.
+// ahead is how the end of a step follows from its start, from s there, at its
+// end, and at the point before.
 type ahead struct {
-	fall, rise, before []float64 // weights of s at the step's start, its end, and the point before
-	scale              float64   // 1/(1 − c·rise)
-	inverse            float64   // Ω: r·scale
-	z                  float64   // Ω: what the network shows at the end of the step
+	rows    []float64 // n + 1 rows of n + 2: each state, then what the port faces, by the states, s and the s before
+	rise    []float64 // weights of s at the end
+	scale   float64   // 1/(1 − c·rise)
+	inverse float64   // Ω: r·scale
+	z       float64   // Ω: what the network shows at the end of the step
 }
 
 func newGrid(s *stateSpace, steps int, mem *room) *grid {
@@ -50,7 +52,7 @@ func newGrid(s *stateSpace, steps int, mem *room) *grid {
 	for p := range s.ports {
 		g.on[p] = onStep{response: newResponse(s.n, 1, mem), aOn: mem.floats(s.n * s.n), bR: mem.floats(s.n)}
 		for _, a := range []*ahead{&g.on[p].straight, &g.on[p].curved} {
-			a.fall, a.rise, a.before = mem.floats(s.n), mem.floats(s.n), mem.floats(s.n)
+			a.rows, a.rise = mem.floats((s.n+1)*(s.n+2)), mem.floats(s.n)
 		}
 	}
 	g.reserve(s, steps, mem)
@@ -121,19 +123,68 @@ func (g *grid) layOn(s *stateSpace, p int, rs, slope float64) bool {
 	if !o.exponential(o.aOn, o.bR, n, 1, g.h, g.room) {
 		return false
 	}
-	for i, v := range o.bend {
-		o.straight.fall[i], o.straight.rise[i], o.straight.before[i] = o.fall[i], o.rise[i], 0
-		o.curved.fall[i], o.curved.rise[i], o.curved.before[i] = o.fall[i]+2*v, o.rise[i]-v, -v
-	}
 	o.offUp = dot(c, g.off.rise[p*n:p*n+n])
-	return o.straight.close(c, o) && o.curved.close(c, o)
+	return o.straight.set(c, o, 0) && o.curved.set(c, o, 1)
 }
 
-func (a *ahead) close(c []float64, o *onStep) bool {
+// set weighs s by the response, with the bend's share of the parabola.
+func (a *ahead) set(c []float64, o *onStep, bend float64) bool {
+	n := len(c)
+	last := a.rows[n*(n+2):]
+	clear(last)
+	for i, v := range o.bend {
+		row := a.rows[i*(n+2) : (i+1)*(n+2)]
+		copy(row, o.phi[i*n:i*n+n])
+		row[n], row[n+1] = o.fall[i]+2*bend*v, -bend*v
+		a.rise[i] = o.rise[i] - bend*v
+		for j, w := range row {
+			last[j] += c[i] * w
+		}
+	}
 	a.scale = 1 / (1 - dot(c, a.rise))
+	for j := range last {
+		last[j] *= a.scale
+	}
 	a.inverse = o.r * a.scale
 	a.z = a.inverse - o.path
 	return a.z > 0 && !math.IsInf(a.inverse, 0) && !math.IsNaN(a.inverse)
+}
+
+// advance takes the states x and the last two s into dst, but for the s at the
+// end, and gives what the port faces so far.
+func (a *ahead) advance(dst, x []float64, s, before float64) float64 {
+	if len(x) == 4 {
+		return advance4((*[4]float64)(dst), (*[30]float64)(a.rows), (*[4]float64)(x), s, before)
+	}
+	if len(x) == 6 {
+		return advance6((*[6]float64)(dst), (*[56]float64)(a.rows), (*[6]float64)(x), s, before)
+	}
+	n := len(x)
+	rows := a.rows
+	for i := range dst[:n] {
+		row := rows[i*(n+2) : (i+1)*(n+2)]
+		dst[i] = dot(row[:n], x) + (row[n]*s + row[n+1]*before)
+	}
+	row := rows[n*(n+2):]
+	return dot(row[:n], x) + (row[n]*s + row[n+1]*before)
+}
+
+func advance6(dst *[6]float64, m *[56]float64, x *[6]float64, s, t float64) float64 {
+	a, b, c, d, e, f := x[0], x[1], x[2], x[3], x[4], x[5]
+	for i := range dst {
+		r := (*[8]float64)(m[i*8 : i*8+8])
+		dst[i] = (r[0]*a + r[1]*b) + (r[2]*c + r[3]*d) + (r[4]*e + r[5]*f) + (r[6]*s + r[7]*t)
+	}
+	return (m[48]*a + m[49]*b) + (m[50]*c + m[51]*d) + (m[52]*e + m[53]*f) + (m[54]*s + m[55]*t)
+}
+
+func advance4(dst *[4]float64, m *[30]float64, x *[4]float64, s, t float64) float64 {
+	a, b, c, d := x[0], x[1], x[2], x[3]
+	dst[0] = (m[0]*a + m[1]*b) + (m[2]*c + m[3]*d) + (m[4]*s + m[5]*t)
+	dst[1] = (m[6]*a + m[7]*b) + (m[8]*c + m[9]*d) + (m[10]*s + m[11]*t)
+	dst[2] = (m[12]*a + m[13]*b) + (m[14]*c + m[15]*d) + (m[16]*s + m[17]*t)
+	dst[3] = (m[18]*a + m[19]*b) + (m[20]*c + m[21]*d) + (m[22]*s + m[23]*t)
+	return (m[24]*a + m[25]*b) + (m[26]*c + m[27]*d) + (m[28]*s + m[29]*t)
 }
 
 // drive sets the winding's volts at each point, the first at t seconds.

@@ -31,8 +31,8 @@ const (
 	mostUneasy = 2
 	// mostEase periods at most are walked until the change over one differs from
 	// the envelope's by less than easeTol, in units of strideTol.
-	mostEase = 150
-	easeTol  = 1. / 150
+	mostEase = 60
+	easeTol  = 1. / 75
 	// mostStill is how little a cathode warms in a window that strides may cross.
 	mostStill = 1e-4
 )
@@ -185,7 +185,7 @@ func (c *chase) look(out *settled, x []float64, k int, weight float64) {
 		c.image(c.grid(1), x, k+i)
 	}
 	c.repeats(x)
-	c.observe(c.grid(1), x, float64(k+leadPeriods)*c.period, 1)
+	c.observe(c.grid(1), x, float64(k+leadPeriods)*c.period, 0)
 	if c.deep {
 		c.fail("the ripple about one of its loads is too deep")
 	}
@@ -231,7 +231,7 @@ func (c *chase) settleDirectly(ctx context.Context, out *settled) error {
 			return nil
 		}
 		from := float64(c.k) * c.period
-		c.observe(c.grid(0), c.x, from, 1)
+		c.observe(c.grid(0), c.x, from, 0)
 		out.add(c.follower, weight)
 		c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
 		c.t.cycle(c.share(), !c.half || c.k%2 == 0, !c.half || c.k%2 == 1, false)

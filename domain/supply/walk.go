@@ -101,6 +101,9 @@ func (w *walker) walk(g *grid, x []float64, tr *trace) {
 
 // heat sets the emission at point k.
 func (w *walker) heat(g *grid, k int) {
+	if w.warm[0] == w.warm[1] {
+		return
+	}
 	w.w = w.warm[0] + (w.warm[1]-w.warm[0])*float64(k)/float64(g.m)
 }
 
@@ -255,20 +258,20 @@ func (w *walker) driveAt(g *grid, k, ahead int) float64 {
 func (w *walker) stepOn(g *grid, k, p int, from paths, s float64, fresh bool) (paths, float64) {
 	n, on := g.n, &g.on[p]
 	step, third := &on.curved, w.before
-	apply(w.spare, on.phi, w.x)
 	x := w.spare
-	if fresh || g.side[k] != g.side[k-1] || k > 1 && g.side[k-1] != g.side[k-2] {
+	corner := fresh || g.side[k] != g.side[k-1] || k > 1 && g.side[k-1] != g.side[k-2]
+	if corner {
 		step = &on.straight
+	}
+	w.before = s
+	open := step.advance(x, w.x, s, third)
+	if corner {
 		bent := g.bent * g.emf[k]
 		for i, v := range on.bend {
 			x[i] += v * bent
 		}
+		open += step.scale * bent * dot(w.s.cx[p*n:p*n+n], on.bend)
 	}
-	for i, v := range step.fall {
-		x[i] += v*s + step.before[i]*third
-	}
-	w.before = s
-	open := dot(w.s.cx[p*n:p*n+n], x) * step.scale
 	e := g.emf[k]
 	if int(g.port[k]) != p {
 		e = -e
@@ -351,8 +354,8 @@ func (d *diodeFollower) current(l *diodeLaw, e, r, w float64) float64 {
 	return i
 }
 
-// tube is diodeLaw.tubeCurrent from the last root on: the cubic is convex, so
-// Newton's method from either side falls to the root.
+// tube is diodeLaw.tubeCurrent from the last root on, by Halley's method: the
+// cubic is convex and rises, so it closes in from either side.
 func (d *diodeFollower) tube(e, r, k float64) float64 {
 	if e <= 0 || k <= 0 {
 		return 0
@@ -367,12 +370,13 @@ func (d *diodeFollower) tube(e, r, k float64) float64 {
 		d.warm = true
 	}
 	for range newtonLimit {
-		dy := (y*y*(rk*y+1) - e) / (y * (3*rk*y + 2))
+		f, slope := y*y*(rk*y+1)-e, y*(3*rk*y+2)
+		dy := 2 * f * slope / (2*slope*slope - f*(6*rk*y+2)) // Halley's step
 		if dy > y*0.9 {
 			dy = 0.9 * y
 		}
 		y -= dy
-		if math.Abs(dy) <= 1e-7*y { // the error left is of the order of its square
+		if math.Abs(dy) <= 1e-3*y { // the error left is of the order of its cube
 			break
 		}
 	}
