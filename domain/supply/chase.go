@@ -20,7 +20,7 @@ const (
 	// afterCorner is the longest stride from where a slope changed.
 	afterCorner = 8
 	// knotSpacing is how many walked periods lie between the points that strides build on.
-	knotSpacing = 4
+	knotSpacing = 3
 	// askEvery is how many periods or strides pass between looks at the context.
 	askEvery = 32
 )
@@ -162,7 +162,10 @@ func (c *chase) strideTo(stop int) {
 		}
 		return
 	}
-	c.land(h)
+	if !c.land(h) {
+		c.stride = float64(h)
+		return
+	}
 	if c.checks < len(checkAt) && c.strides >= checkAt[c.checks] && h <= longestCheck {
 		c.checks++
 		c.check(h)
@@ -198,12 +201,17 @@ func (c *chase) check(h int) {
 	}
 }
 
-// land walks the last period of a stride that has been solved.
-func (c *chase) land(h int) {
+// land walks the last period of a stride that has been solved. It gives false,
+// and has not moved, where that shows the solution to be off.
+func (c *chase) land(h int) bool {
 	copy(c.x, c.str.y)
-	c.k += h - 1
-	from := float64(c.k) * c.period
+	from := float64(c.k+h-1) * c.period
 	c.observe(c.grid(0), c.x, from, thinned)
+	if !c.str.finish(c.x) {
+		copy(c.x, c.str.from)
+		return false
+	}
+	c.k += h - 1
 	c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
 	c.t.cycle(c.share(), false, false, true)
 	c.k++
@@ -211,6 +219,7 @@ func (c *chase) land(h int) {
 	c.refresh()
 	c.str.push()
 	c.since = 0
+	return true
 }
 
 // share is what part of a mains cycle a period is.

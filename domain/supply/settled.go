@@ -25,7 +25,7 @@ const (
 	// plain grid's steps left in the fast states has gone.
 	leadPeriods = 3
 	// driftless is the drift over the window, in units of strideTol, that one look passes over.
-	driftless = 0.4
+	driftless = 1
 	// mostUneasy is the most that the periods ahead of a steady look may change
 	// the states, in units of strideTol.
 	mostUneasy = 2

@@ -34,6 +34,8 @@ const (
 	// mostPolish bounds a polish, in units of strideTol: 0.3 % of the peak.
 	mostPolish = 20
 	polishes   = 2
+	// mostLeft is how far from its solution y may be found when it is walked.
+	mostLeft = 0.5
 	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
 	probe = 20
 )
@@ -61,18 +63,24 @@ type strider struct {
 	wasY  []float64
 	wasX1 []float64
 	from  []float64 // the states a stride began at
+	shift []float64 // what correct took off y
+	c     [3]float64
+	rate  float64 // by which Newton's method last closed in
+	first float64 // its first move, in units of what is allowed
+
+	pending bool // y is a first move off, and finish is to follow
 }
 
 func newStrider(f *follower, care float64) *strider {
 	n := f.s.real
 	s := &strider{f: f, scale: f.mem.floats(n), allow: f.mem.floats(n), jac: f.mem.floats(n * n), m: f.mem.floats(n * n)}
-	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1, &s.from} {
+	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1, &s.from, &s.shift} {
 		*p = f.mem.floats(f.s.n)
 	}
 	for i := range s.knots {
 		s.knots[i].x = f.mem.floats(f.s.n)
 	}
-	s.late, s.care = lateTol/care, care
+	s.late, s.care, s.rate = lateTol/care, care, 1
 	amps := 0.01
 	for _, l := range f.net.loads {
 		amps += l.i0
@@ -134,15 +142,16 @@ func (s *strider) take(h int) (next float64, taken bool) {
 	k1 := f.k + h
 	h0, h1 := float64(h), float64(s.knots[0].k-s.knots[1].k)
 	s.permit()
+	s.slopeAt(h0, h1)
 	s.extrapolate(s.y, h0-1)
 	if !s.known {
 		s.differentiate(k1 - 1)
 	}
-	if !s.solve(k1, h0, h1) {
+	if !s.solve(k1) {
 		s.known = false
 		s.extrapolate(s.y, h0-1)
 		s.differentiate(k1 - 1)
-		if !s.solve(k1, h0, h1) {
+		if !s.solve(k1) {
 			s.known = false
 			return h0 / 3, false
 		}
@@ -182,7 +191,8 @@ func (s *strider) share(h, h1 float64) float64 {
 func (s *strider) correct(h, h1 float64) {
 	share := s.share(h, h1)
 	for i := range s.f.s.real {
-		s.y[i] -= share * (s.x1[i] - s.r[i])
+		s.shift[i] = share * (s.x1[i] - s.r[i])
+		s.y[i] -= s.shift[i]
 	}
 }
 
@@ -250,66 +260,113 @@ func (s *strider) polish(x []float64, k int) {
 	copy(x[:n], s.y[:n])
 }
 
-// solve finds y by Newton's method from where it stands, and its image x1.
-func (s *strider) solve(k1 int, h, h1 float64) bool {
-	n := s.f.s.real
-	// The parabola through the end (0), the last point and the one before, its slope at −½.
+// slopeAt sets the weights of the end (0), the last point and the one before
+// in the slope, half a period before the end, of the parabola through them.
+func (s *strider) slopeAt(h, h1 float64) {
 	t1, t2 := -h, -h-h1
-	c0 := (-1 - t1 - t2) / (t1 * t2)
-	c1 := (-1 - t2) / (t1 * (t1 - t2))
-	c2 := (-1 - t1) / (t2 * (t2 - t1))
-	p := &s.knots
+	s.c = [3]float64{
+		(-1 - t1 - t2) / (t1 * t2),
+		(-1 - t2) / (t1 * (t1 - t2)),
+		(-1 - t1) / (t2 * (t2 - t1)),
+	}
+}
+
+// newton finds how y must move, dy, where its image is x1, and by how much at
+// most in units of what is allowed; no number where it cannot be told.
+func (s *strider) newton(y, x1 []float64) (moved float64) {
+	n, p := s.f.s.real, &s.knots
+	for i := range n {
+		s.r[i] = x1[i]*(1-s.c[0]) - y[i] - s.c[1]*p[0].x[i] - s.c[2]*p[1].x[i]
+		for j := range n {
+			s.m[i*n+j] = -(1 - s.c[0]) * s.jac[i*n+j]
+		}
+		s.m[i*n+i]++
+	}
+	if !eliminate(s.m, s.dy, s.r, n) {
+		return math.NaN()
+	}
+	for i, d := range s.dy[:n] {
+		moved = math.Max(moved, math.Abs(d)/s.allow[i])
+	}
+	return moved
+}
+
+// solve finds y by Newton's method from where it stands, and its image x1.
+// Where the method has closed in fast of late and the first move is short, it
+// leaves the rest to finish.
+func (s *strider) solve(k1 int) bool {
+	n := s.f.s.real
 	before := math.Inf(1)
+	s.pending = false
 	for try := range newtonTries {
 		copy(s.x1, s.y)
 		s.f.image(s.f.grid(0), s.x1, k1-1)
 		if try > 0 {
-			s.update()
+			s.update(s.y, s.x1)
 		}
 		copy(s.wasY, s.y)
 		copy(s.wasX1, s.x1)
-		for i := range n {
-			s.r[i] = s.x1[i]*(1-c0) - s.y[i] - c1*p[0].x[i] - c2*p[1].x[i]
-			for j := range n {
-				s.m[i*n+j] = -(1 - c0) * s.jac[i*n+j]
-			}
-			s.m[i*n+i]++
-		}
-		if !eliminate(s.m, s.dy, s.r, n) {
+		moved := s.newton(s.y, s.x1)
+		if !(moved <= before) {
 			return false
 		}
-		moved := 0.0
+		if try > 0 {
+			s.rate = moved / before
+		}
 		for i, d := range s.dy[:n] {
 			s.y[i] += d
-			moved = math.Max(moved, math.Abs(d)/s.allow[i])
+			s.x1[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
 		}
-		if moved < closeEnough || try > 0 && moved*moved < closeEnough*(before-moved) {
-			for i := range n {
-				s.x1[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
-			}
+		s.pending = try == 0 && moved*s.rate < closeEnough
+		s.first = moved
+		if moved < closeEnough || s.pending || try > 0 && moved*moved < closeEnough*(before-moved) {
 			return true
-		}
-		if moved > before || math.IsNaN(moved) {
-			return false
 		}
 		before = moved
 	}
 	return false
 }
 
+// finish ends a stride whose y was left pending, with x the image of y as it
+// is walked in the end: x becomes what the image of the solution is. It says
+// whether y was close enough to it.
+func (s *strider) finish(x []float64) bool {
+	if !s.pending {
+		return true
+	}
+	s.pending = false
+	n := s.f.s.real
+	s.update(s.y, x)
+	copy(s.wasX1, x)
+	for i := range n { // back to the solution that the stride's error was taken out of
+		s.wasY[i] = s.y[i] + s.shift[i]
+		s.wasX1[i] += plainDot(s.jac[i*n:i*n+n], s.shift)
+	}
+	moved := s.newton(s.wasY, s.wasX1)
+	s.rate = math.Min(1, moved/s.first)
+	if !(moved < mostLeft) {
+		s.rate = 1
+		return false
+	}
+	for i := range n {
+		x[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
+	}
+	return true
+}
+
 // update corrects ∂F/∂y by the last move (Broyden), each state measured by its scale.
-func (s *strider) update() {
+func (s *strider) update(y, x1 []float64) {
 	n := s.f.s.real
 	square := 0.0
 	for i := range n {
-		s.dy[i] = (s.y[i] - s.wasY[i]) / s.scale[i]
+		s.dy[i] = (y[i] - s.wasY[i]) / s.scale[i]
 		square += s.dy[i] * s.dy[i]
 	}
 	if square < 1 {
 		return
 	}
 	for i := range n {
-		missed := s.x1[i] - s.wasX1[i]
+		missed := x1[i] - s.wasX1[i]
 		for j := range n {
 			missed -= s.jac[i*n+j] * s.dy[j] * s.scale[j]
 		}

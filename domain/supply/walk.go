@@ -326,6 +326,7 @@ func (w *walker) watch(g *grid, k, p int, a float64) {
 type diodeFollower struct {
 	y, drop float64 // tube: √v; silicon: V across the junctions
 	i       float64 // A: silicon
+	first   float64 // V: drop where the pulse began
 	warm    bool
 	last    float64 // V: drop of the last solution, bulk resistance apart
 	lack    float64 // V: that less its slope times the current
@@ -384,30 +385,45 @@ func (d *diodeFollower) tube(e, r, k float64) float64 {
 	return k * y * y * y
 }
 
-// silicon takes the junctions' drop from the last solution, changed by
-// knee·ln of the currents' ratio as 2·artanh z, z their difference over their
-// sum, and corrects the current by Newton's method. Where the ratio is large,
-// or the drop most of what drives the diode, it solves from the start.
+// silicon solves r·i + drop(i) = e for the current by Newton's method, from
+// what the last drop leaves of e. Near the last current the drop is taken from
+// it, changed by knee·ln of the currents' ratio as 2·artanh z, z their
+// difference over their sum. At a pulse's start the last is that of the pulse
+// before's start. Where the drop is most of e, diodeLaw solves from the start.
 func (d *diodeFollower) silicon(l *diodeLaw, e, r float64) float64 {
-	if d.warm && e > 1.5*d.drop {
-		i := (e - d.drop) / r
-		for range 3 {
+	last := d.drop
+	if !d.warm {
+		last = d.first
+	}
+	if last > 0 && e > 1.2*last {
+		i := (e - last) / r
+		for range 6 {
 			z := (i - d.i) / (i + d.i)
-			if !(math.Abs(z) < 0.3) {
-				break
+			drop := 0.0
+			if q := z * z; d.warm && q < 0.09 {
+				drop = d.drop + l.knee*2*z*(1+q*(1./3+q*(1./5+q*(1./7+q/9))))
+			} else {
+				drop = l.knee * math.Log(1+i/l.is)
 			}
-			q := z * z
-			drop := d.drop + l.knee*2*z*(1+q*(1./3+q*(1./5+q*(1./7+q/9))))
 			step := (r*i + drop - e) / (r + l.knee/i)
-			i -= step
+			next := i - step
 			if math.Abs(step) <= 1e-3*i { // the error left is below knee/2e6
-				d.drop, d.i = drop-l.knee*step/i, i
-				return i
+				d.hold(l, drop-l.knee*step/i, next)
+				return next
 			}
+			i = math.Max(next, 0.1*i)
 		}
 	}
 	i := l.siliconCurrent(e, r)
-	d.drop, d.i = e-r*i, i
-	d.warm = i > 1e3*l.is
+	d.hold(l, e-r*i, i)
 	return i
+}
+
+// hold keeps a solution of silicon for the next.
+func (d *diodeFollower) hold(l *diodeLaw, drop, i float64) {
+	if !d.warm {
+		d.first = drop
+	}
+	d.drop, d.i = drop, i
+	d.warm = i > 1e3*l.is
 }
