@@ -111,10 +111,17 @@ func (c *chase) nextStop() int {
 	return stop
 }
 
-// turn passes a corner: only a slope changes there, so strides go on, short at first.
+// turn passes a corner: only a slope changes there, so strides go on, short at
+// first. Where the rectifier begins to conduct no smooth line leads on.
 func (c *chase) turn() {
+	at := c.corners[0]
 	c.corners = c.corners[1:]
 	c.stride = math.Min(c.stride, afterCorner)
+	if h := c.net.heater; h >= 0 && at == int(math.Floor(c.net.emissions[h].a/c.period+1e-9)) {
+		c.hurry, c.stride, c.since = afterCorner, 0, 0
+		c.str.forget()
+		c.str.push()
+	}
 }
 
 // walkOne walks one period.
