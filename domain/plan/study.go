@@ -189,12 +189,13 @@ func (o *output) of(s supply.Service, r *supply.Result) float64 {
 // study's own order. One runner serves one goroutine at a time; it keeps its
 // working room from point to point.
 func (t *Study) Runner() func(ctx context.Context, p Point) ([]float64, error) {
+	var solver supply.Solver
 	return func(ctx context.Context, p Point) ([]float64, error) {
 		u := t.supplies[p.Supply]
 		m := u.spread.Turned(p.X, p.Pinned, p.WindingX)
 		results := make([]*supply.Result, len(u.cases))
 		for k, s := range u.cases {
-			r, err := supply.SimulateFast(ctx, m.Circuit(m.Again(s), nil), supply.Settings{})
+			r, err := solver.Run(ctx, m.Circuit(m.Brief(s), nil), supply.Settings{})
 			if err != nil {
 				return nil, err
 			}

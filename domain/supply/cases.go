@@ -62,6 +62,9 @@ const (
 // rectifier comes to its peak ever more slowly.
 const settleS = 20
 
+// briefS is the same where a thousand samples are run.
+const briefS = 6
+
 // Services gives the cases of this supply: the mandatory ones first.
 func (m *Model) Services() []Service {
 	list := append(m.mandatory(), m.advisory()...)
@@ -129,10 +132,14 @@ func (m *Model) draws() bool {
 	return false
 }
 
-// Again gives a service with the length this model needs: a turned model may
-// be slower than the one the service was made for.
-func (m *Model) Again(s Service) Service {
+// Brief gives a service with the length this model needs (a turned one may be
+// slower than the one the service was made for), shorter than a plan shows it:
+// long enough for its peak and its steady state, not for a tube's last volt.
+func (m *Model) Brief(s Service) Service {
 	s.EndS = m.endOf(&s)
+	if !s.warm {
+		s.EndS = math.Max(s.EndS-settleS+briefS, 2+6*m.slowestS())
+	}
 	return s
 }
 
