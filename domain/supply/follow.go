@@ -19,7 +19,7 @@ type follower struct {
 	period float64 // s that repeat: half a mains cycle where both halves are alike
 	half   bool
 	closed bool
-	slope  float64 // Ω that stand for the diode's drop
+	slopes [2]float64 // Ω that stand for the diode's drop, by port
 	lines  []taylorLoad
 	em     []float64
 	loadG  []float64 // S counted into the network, by loaded vertex
@@ -32,11 +32,11 @@ type follower struct {
 
 	k      int // periods done
 	x      []float64
-	start  []float64 // V, A: where the running period began
-	peakA  float64   // A: largest current of the last trace
-	failed string    // why this way of running does not do
-	deep   bool      // the last look found a load's voltage to vary too far for its parabola
-	doubt  string    // what a check found that more care may mend
+	start  []float64  // V, A: where the running period began
+	peakA  [2]float64 // A: largest currents of the last trace, by port
+	failed string     // why this way of running does not do
+	deep   bool       // the last look found a load's voltage to vary too far for its parabola
+	doubt  string     // what a check found that more care may mend
 }
 
 const (
@@ -46,7 +46,7 @@ const (
 	crestSpread = 8
 	// levels of grids, each fineFactor times finer than the one before. The first
 	// periods after a jump and the last ones of a run are walked a level finer.
-	levels     = 3
+	levels     = 4
 	fineFactor = 3
 	// ringStep is the longest step beside a ringing L–C, as a share of 1/ω: of its
 	// points where nothing conducts every fourth is kept.
@@ -149,7 +149,7 @@ func (f *follower) guessSlope() {
 	if d.tube {
 		i = d.g * math.Pow(f.net.peak/10, 1.5)
 	}
-	f.slope = f.slopeAt(i)
+	f.slopes = [2]float64{f.slopeAt(i), f.slopeAt(i)}
 }
 
 func (f *follower) slopeAt(i float64) float64 {
@@ -179,9 +179,10 @@ func (f *follower) grid(finer int) *grid {
 	if !f.laid[l] {
 		f.laid[l] = true
 		if g.bent == 0 {
-			g.drive(f.net, 0)
+			g.reserve(f.s, g.m, f.mem)
+			g.drive(f.net, 0, g.h)
 		}
-		if !g.lay(f.s, g.h, f.w.rs, f.slope) {
+		if !g.lay(f.s, g.h, f.w.rs, f.slopes) {
 			f.fail(noSolution)
 		}
 	}
@@ -267,9 +268,13 @@ func (f *follower) stale() bool {
 			return true
 		}
 	}
-	if f.peakA > 0 {
-		now := f.slopeAt(f.peakA / 2)
-		return math.Abs(now-f.slope) > 0.7*(f.net.rs+f.slope)
+	for p := range f.s.ports {
+		if f.peakA[p] <= 0 {
+			continue
+		}
+		if now := f.slopeAt(f.peakA[p] / 2); math.Abs(now-f.slopes[p]) > 0.7*(f.net.rs+f.slopes[p]) {
+			return true
+		}
 	}
 	return false
 }
@@ -279,8 +284,10 @@ func (f *follower) refresh() {
 	if !f.stale() {
 		return
 	}
-	if f.peakA > 0 {
-		f.slope = f.slopeAt(f.peakA / 2)
+	for p := range f.s.ports {
+		if f.peakA[p] > 0 {
+			f.slopes[p] = f.slopeAt(f.peakA[p] / 2)
+		}
 	}
 	if !f.lay() {
 		f.fail(noSolution)
@@ -314,7 +321,10 @@ func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
 			f.missed = math.Max(f.missed, math.Abs(off))
 		}
 	}
-	f.peakA = math.Max(seen.topA[0], seen.topA[1])
+	f.peakA = seen.topA
+	if f.s.ports == 1 {
+		f.peakA[0] = math.Max(seen.topA[0], seen.topA[1])
+	}
 }
 
 // flips says whether period k starts with the winding's halves changed over.

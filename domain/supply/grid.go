@@ -55,7 +55,7 @@ func newGrid(s *stateSpace, steps int, mem *room) *grid {
 			a.rows, a.rise = mem.floats((s.n+1)*(s.n+2)), mem.floats(s.n)
 		}
 	}
-	g.reserve(s, steps, mem)
+	g.m = steps
 	return g
 }
 
@@ -71,9 +71,10 @@ func (g *grid) reserve(s *stateSpace, steps int, mem *room) {
 	}
 }
 
-// lay works the grid out for steps of h seconds. Slope is the resistance
-// that stands for the diode's drop. It says whether the network allows it.
-func (g *grid) lay(s *stateSpace, h, rs, slope float64) bool {
+// lay works the grid out for steps of h seconds. Slopes are the resistances
+// that stand for the diode's drop at each port. It says whether the network
+// allows it.
+func (g *grid) lay(s *stateSpace, h, rs float64, slopes [2]float64) bool {
 	g.h = h
 	n := g.n
 	if !g.off.exponential(s.a, s.b, n, s.ports, h, g.room) {
@@ -85,7 +86,7 @@ func (g *grid) lay(s *stateSpace, h, rs, slope float64) bool {
 	}
 	for p := range s.ports {
 		g.layFaces(s, p)
-		if !g.layOn(s, p, rs, slope) {
+		if !g.layOn(s, p, rs, slopes[p]) {
 			return false
 		}
 	}
@@ -187,8 +188,10 @@ func advance4(dst *[4]float64, m *[30]float64, x *[4]float64, s, t float64) floa
 	return (m[24]*a + m[25]*b) + (m[26]*c + m[27]*d) + (m[28]*s + m[29]*t)
 }
 
-// drive sets the winding's volts at each point, the first at t seconds.
-func (g *grid) drive(n *network, t float64) {
+// drive sets the winding's volts at each point, the first at t seconds, the
+// others every h after.
+func (g *grid) drive(n *network, t, h float64) {
+	g.h = h
 	g.bent = n.omega * g.h * n.omega * g.h
 	for k := range g.m + 1 {
 		e := n.emf(t + float64(k)*g.h)

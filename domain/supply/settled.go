@@ -26,6 +26,9 @@ const (
 	leadPeriods = 3
 	// driftless is the drift over the window, in units of strideTol, that one look passes over.
 	driftless = 1
+	// mostUnbalance is the largest mean over RMS of a unit's current that a run
+	// without more care may end with.
+	mostUnbalance = 0.01
 	// mostUneasy is the most that the periods ahead of a steady look may change
 	// the states, in units of strideTol.
 	mostUneasy = 2
@@ -186,10 +189,32 @@ func (c *chase) look(out *settled, x []float64, k int, weight float64) {
 	}
 	c.repeats(x)
 	c.observe(c.grid(1), x, float64(k+leadPeriods)*c.period, 0)
+	if c.care == 1 && c.unbalanced() {
+		c.suspect("a capacitor still charges by more than strides can tell")
+	}
 	if c.deep {
 		c.fail("the ripple about one of its loads is too deep")
 	}
 	out.add(c.follower, weight)
+}
+
+// unbalanced says whether a unit's mean current is more than a sliver of its
+// ripple. Where a diode's last microamperes charge against a leak the ripple
+// goes with the exponential of what is left, and a stride's error shows in it.
+func (c *chase) unbalanced() bool {
+	x := &c.t.seen
+	for _, st := range c.net.stacks {
+		if st.vertex != 0 {
+			continue
+		}
+		for u := st.first; u < st.first+st.count; u++ {
+			mean, square := x.as[u]/x.seconds, x.a2s[u]/x.seconds
+			if mean*mean > mostUnbalance*mostUnbalance*square {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // repeats checks that the periods before a steady look have changed little:
