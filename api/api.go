@@ -22,6 +22,7 @@ import (
 	"github.com/gin-gonic/gin"
 	"github.com/google/uuid"
 
+	"coldrise/domain/plan"
 	"coldrise/repo"
 )
 
@@ -51,6 +52,7 @@ type Limits struct {
 	PlanWorkers int           // plans computed at once; default the number of cores
 	PlanQueue   int           // plans that may wait beside those, -1 for none; default DefaultPlanQueue
 	PlanTime    time.Duration // longest time for one plan, waiting included; default DefaultPlanTime
+	PlanSamples int           // draws that the bands of a plan rest on; default plan.DefaultSamples
 }
 
 // The default limits.
@@ -157,6 +159,9 @@ func (l Limits) withDefaults() Limits {
 		l.PlanQueue = DefaultPlanQueue
 	}
 	l.PlanQueue = max(l.PlanQueue, 0)
+	if l.PlanSamples <= 0 {
+		l.PlanSamples = plan.DefaultSamples
+	}
 	if l.PlanTime <= 0 {
 		l.PlanTime = DefaultPlanTime
 	}

@@ -50,7 +50,8 @@ func start(t *testing.T, change func(*api.Config)) *bench {
 	t.Helper()
 	logs := &lockedBuffer{}
 	c := api.Config{Store: openStore(t), Logger: slog.New(slog.NewJSONHandler(logs, nil)),
-		Clock: func() time.Time { return time.Date(2026, 3, 4, 5, 6, 7, 891234999, time.UTC) }}
+		Limits: api.Limits{PlanSamples: 8}, // the bands themselves are tested with the plan
+		Clock:  func() time.Time { return time.Date(2026, 3, 4, 5, 6, 7, 891234999, time.UTC) }}
 	if change != nil {
 		change(&c)
 	}

@@ -19,14 +19,14 @@ import (
 
 // MakePlan makes the plan of an amplifier from a shop's catalogue, asking the
 // store only for the parts within the windows of the positions. The amplifier
-// must have passed amp.Parse. It is computing for seconds; ctx ends it. Codes:
+// must have passed amp.Parse; samples is how many draws its bands rest on. It is computing for seconds; ctx ends it. Codes:
 // those of the store, of plan.Assess and of plan.Make.
-func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy) (*plan.Plan, error) {
+func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy, samples int) (*plan.Plan, error) {
 	assessed, err := plan.Assess(ctx, a, p)
 	if err != nil {
 		return nil, err
 	}
-	if err := studied(ctx, assessed, runtime.GOMAXPROCS(0)); err != nil {
+	if err := studied(ctx, assessed, samples, runtime.GOMAXPROCS(0)); err != nil {
 		return nil, err
 	}
 	found, err := candidates(ctx, store, shop, assessed.Windows())
@@ -94,7 +94,7 @@ func KeepPlan(ctx context.Context, store repo.Store, shop repo.Shop, p *plan.Pla
 // studied runs the study of an assessed amplifier on every core and settles
 // its bands. The result does not depend on the number of workers: each point
 // is pure, and stands in its own place.
-func studied(ctx context.Context, a *plan.Assessment, workers int) error {
+func studied(ctx context.Context, a *plan.Assessment, samples, workers int) error {
 	t, err := a.Study(ctx)
 	if err != nil {
 		return err
@@ -103,7 +103,7 @@ func studied(ctx context.Context, a *plan.Assessment, workers int) error {
 	if err != nil {
 		return err
 	}
-	round := t.Corners(ends, plan.DefaultSamples)
+	round := t.Corners(ends, samples)
 	rest, err := runPoints(ctx, t, round.Points, workers)
 	if err != nil {
 		return err

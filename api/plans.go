@@ -147,7 +147,7 @@ func (s *service) makePlan(ctx context.Context, a *amp.Amplifier, policy derate.
 		return nil, err
 	}
 	defer leave()
-	p, err := MakePlan(limited, s.store, s.shop, a, policy)
+	p, err := MakePlan(limited, s.store, s.shop, a, policy, s.limits.PlanSamples)
 	if err != nil && ctx.Err() == nil && errors.Is(limited.Err(), context.DeadlineExceeded) {
 		return nil, &problem.Error{Code: problem.Cancelled, Cause: err,
 			Message: "the plan was not ready within " + s.limits.PlanTime.String() + ", which is the limit"}

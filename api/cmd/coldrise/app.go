@@ -9,6 +9,7 @@ import (
 	"runtime/debug"
 	"strings"
 
+	"coldrise/domain/plan"
 	"coldrise/domain/problem"
 )
 
@@ -24,6 +25,14 @@ const (
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
+	samples        int // draws that a plan's bands rest on; default plan.DefaultSamples
+}
+
+func (a *app) draws() int {
+	if a.samples > 0 {
+		return a.samples
+	}
+	return plan.DefaultSamples
 }
 
 // command is one of coldrise's subcommands.

@@ -14,6 +14,9 @@ import (
 	"coldrise/domain/plan"
 )
 
+// fewSamples keeps the plans of tests short; their bands are another package's test.
+const fewSamples = 8
+
 // TestMain lets a test start this binary as the command itself.
 func TestMain(m *testing.M) {
 	if os.Getenv("COLDRISE_RUN_MAIN") == "1" {
@@ -32,7 +35,7 @@ type ran struct {
 func run(t *testing.T, stdin string, args ...string) ran {
 	t.Helper()
 	var out, diag bytes.Buffer
-	a := app{stdin: strings.NewReader(stdin), stdout: &out, stderr: &diag}
+	a := app{stdin: strings.NewReader(stdin), stdout: &out, stderr: &diag, samples: fewSamples}
 	code := a.run(t.Context(), args)
 	return ran{code, out.String(), diag.String()}
 }
@@ -218,7 +221,7 @@ func TestCancelledPlanIsNotAnInputFault(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	var out, diag bytes.Buffer
-	a := app{stdin: strings.NewReader(ampJSON), stdout: &out, stderr: &diag}
+	a := app{stdin: strings.NewReader(ampJSON), stdout: &out, stderr: &diag, samples: fewSamples}
 	if code := a.run(ctx, []string{"plan", "-", "--db", filepath.Join(t.TempDir(), "x.db")}); code != exitInternal || out.Len() > 0 {
 		t.Errorf("exit code %d, stdout %q", code, out.String())
 	}

@@ -105,7 +105,8 @@ func loopback(address string) bool {
 // serveStore serves until ctx ends, then lets requests finish.
 func (a *app) serveStore(ctx context.Context, store repo.Store, f serveFlags) error {
 	log := slog.New(slog.NewJSONHandler(a.stderr, nil))
-	handler, err := api.New(api.Config{Store: store, Logger: log, Hosts: f.hosts, Stopping: ctx.Done()})
+	handler, err := api.New(api.Config{Store: store, Logger: log, Hosts: f.hosts, Stopping: ctx.Done(),
+		Limits: api.Limits{PlanSamples: a.draws()}})
 	if err != nil {
 		return problem.Wrap(err, "setting up the interface")
 	}

@@ -49,7 +49,7 @@ func serve(t *testing.T, flags ...string) served {
 	s := served{stop: stop, code: make(chan int, 1)}
 	args := append([]string{"serve", "--listen", "127.0.0.1:0", "--db", filepath.Join(t.TempDir(), "shop.db")}, flags...)
 	go func() {
-		a := app{stdin: strings.NewReader(""), stdout: io.Discard, stderr: w}
+		a := app{stdin: strings.NewReader(""), stdout: io.Discard, stderr: w, samples: fewSamples}
 		s.code <- a.run(ctx, args)
 		_ = w.Close() // a pipe's Close gives no error
 	}()
