@@ -10,7 +10,7 @@ import (
 
 // SimulateFast gives what Simulate gives, thousands of times faster than a
 // circuit simulator. Between diode pulses the network is solved exactly, in
-// a pulse by a second-order step that solves all but the diode's drop exactly;
+// a pulse all but the diode's drop is, and that is followed by a parabola;
 // where nothing happens it strides over many mains cycles at once. It is held
 // against Simulate and ngspice by this package's tests: peaks and steady means
 // within 0.1 %, ripple RMS within 1 %.
@@ -22,9 +22,12 @@ import (
 // rectifier never warms before the end, and Unresolved where a choke rings
 // faster than the steps allowed; the figures are then those of the run as it went.
 //
-// Work is bounded: a run has at most 40 000 mains cycles of at most 864 steps,
-// walked twice at most, and a fallback 40 million steps in all. Ctx is looked at
-// every 32 cycles.
+// Settings.StepsPerCycle is that of the plain grid, up to 1000; finer ones are
+// taken where a pulse asks for them.
+//
+// Work is bounded: a run has at most 40 000 mains cycles of at most 27 times the
+// plain grid's steps, walked twice at most, and a fallback 40 million steps in
+// all. Ctx is looked at every 32 cycles.
 //
 // Errors: as Simulate.
 func SimulateFast(ctx context.Context, c *Circuit, s Settings) (*Result, error) {

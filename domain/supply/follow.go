@@ -44,6 +44,7 @@ const (
 	// crest onto a point.
 	coarseSteps = 48
 	crestSpread = 8
+	mostCoarse  = 500
 	// levels of grids, each fineFactor times finer than the one before. The first
 	// periods after a jump and the last ones of a run are walked a level finer.
 	levels     = 4
@@ -91,7 +92,7 @@ func newFollower(c *Circuit, stepsPerCycle int, mem *room) *follower {
 	f := &follower{net: n, half: n.paths == 2 && !n.doubler, mem: mem}
 	base := coarseSteps
 	if stepsPerCycle > 0 {
-		base = (stepsPerCycle + 1) / 2
+		base = min((stepsPerCycle+1)/2, mostCoarse)
 	}
 	steps := stepsFor(n, base)
 	f.period = 1 / c.Mains.FreqHz
