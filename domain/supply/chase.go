@@ -291,13 +291,13 @@ func (c *chase) part(from, to float64, finer float64) {
 	c.odd.reserve(c.s, steps, c.mem)
 	c.odd.drive(c.net, from, (to-from)/float64(steps))
 	copy(c.start, c.x)
-	for try := range 3 { // again where the loads' voltages were not what they were taken for
+	for try := range observations { // again where the loads' voltages were not what they were taken for
 		if !c.odd.lay(c.s, c.odd.h, c.w.rs, c.slopes) {
 			c.fail(noSolution)
 			return
 		}
 		c.observe(c.odd, c.x, from, thinned)
-		if try == 2 || c.missed <= mostMissed*c.net.peak {
+		if try == observations-1 || c.missed <= mostMissed*c.net.peak {
 			break
 		}
 		copy(c.x, c.start)

@@ -61,8 +61,11 @@ const (
 	// mostMissed is how far a loaded vertex's mean may lie from what a walk took it
 	// to be, as a share of the winding's peak.
 	mostMissed = 2e-3
-	// mostEmptied is the largest g·T/C of a load.
+	// observations of one stretch at most, until its loads' voltages are as taken.
+	observations = 3
+	// mostEmptied is the largest g·T/C of a leak or bleeder, mostDrained of a load.
 	mostEmptied = 0.5
+	mostDrained = 1
 	// deepest is the ripple about a load, RMS over mean, that a parabola for its
 	// law does not stretch to.
 	deepest = 0.5
@@ -251,7 +254,7 @@ func (f *follower) prepare(t, length float64, x []float64) {
 			f.trueG[j] += warmth * g
 		}
 		w.u[j] = drawn - f.loadG[j]*v
-		if f.trueG[j]*length > mostEmptied*f.held[j] {
+		if f.trueG[j]*length > mostDrained*f.held[j] {
 			f.fail("a load of it empties its capacitor within a period")
 		}
 	}
@@ -335,11 +338,13 @@ func (f *follower) flips(k int) bool { return f.half && k%2 == 1 }
 func (f *follower) direct(finer int, jump bool) {
 	from := float64(f.k) * f.period
 	copy(f.start, f.x)
-	f.observe(f.grid(finer), f.x, from, thinned)
-	if f.missed > mostMissed*f.net.peak { // again, with the loads at the voltages just found
-		f.refresh()
+	for range observations { // again with the loads at the voltages just found
 		copy(f.x, f.start)
 		f.observe(f.grid(finer), f.x, from, thinned)
+		if f.missed <= mostMissed*f.net.peak {
+			break
+		}
+		f.refresh()
 	}
 	f.t.note(walkedPeriod{from: from, to: from + f.period, jump: jump, whole: true}, f.flips(f.k))
 	if f.half {
