@@ -103,6 +103,12 @@ func (n *netlist) rectifier(out string) {
 		}
 		n.line("RS%s %s %s %.9g", name, end, plus, r.RsOhm)
 	}
+	// Named by the half of the winding's current: a negative supply's reversed
+	// diodes each conduct on the other half.
+	pos, neg := "d_pos", "d_neg"
+	if r.Polarity == "negative" {
+		pos, neg = neg, pos
+	}
 	switch r.Topology {
 	case "full_wave_ct":
 		winding("a", "aa", "0", vpk)
@@ -115,14 +121,14 @@ func (n *netlist) rectifier(out string) {
 	case "bridge":
 		winding("a", "aa", "ab", vpk)
 		n.line("Rflt ab 0 100meg")
-		n.diode("d_pos", "aa", out, w)
-		n.diode("d_neg", "ab", out, w)
+		n.diode(pos, "aa", out, w)
+		n.diode(neg, "ab", out, w)
 		n.diode("dr_pos", "0", "ab", w)
 		n.diode("dr_neg", "0", "aa", w)
 	case "doubler":
 		winding("a", "aa", n.c.Nodes[0].Name+"m1", vpk)
-		n.diode("d_pos", "aa", out, w)
-		n.diode("d_neg", "0", "aa", w)
+		n.diode(pos, "aa", out, w)
+		n.diode(neg, "0", "aa", w)
 	}
 }
 
