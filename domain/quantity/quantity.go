@@ -6,7 +6,8 @@
 // settle it: a comma, a point where commas are declared, mF, a bare M, a bare
 // number of farads from 1 up, an exponent without a sign.
 //
-// Preferred numbers are those of IEC 60063, tolerance letters those of IEC 60062.
+// Preferred numbers are those of IEC 60063, tolerance letters and date codes those
+// of IEC 60062.
 package quantity
 
 import (

@@ -3,40 +3,13 @@ package supply
 import (
 	"context"
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
-
-	"coldrise/domain/amp"
 )
-
-func amplifierOf(t *testing.T, name string) *amp.Amplifier {
-	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "amps", name+".json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, err := amp.Parse(text)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return a
-}
-
-func modelOf(t *testing.T, name string, supply int) *Model {
-	t.Helper()
-	m, err := NewModel(context.Background(), amplifierOf(t, name), supply)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return m
-}
 
 // A model with a part in place runs as the amplifier written with that part does.
 func TestWithRunsAsIfWrittenSo(t *testing.T) {
 	t.Parallel()
-	a := amplifierOf(t, "ravensgill-100")
-	m := modelOf(t, "ravensgill-100", 0)
+	a, m := demoModel(t, "ravensgill-100")
 	esr, leak := 0.7, 180e3
 	with := m.With(func(p Place) (Capacitor, bool) {
 		switch a.Positions[p.Position].Ref {
@@ -55,10 +28,7 @@ func TestWithRunsAsIfWrittenSo(t *testing.T) {
 			f.CapacitanceUF, f.ESROhm = 47, &esr
 		}
 	}
-	written, err := NewModel(context.Background(), a, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
+	written := model(t, a, 0)
 	s := m.Services()[0]
 	got, err := SimulateFast(context.Background(), with.Circuit(s, nil), Settings{})
 	if err != nil {
