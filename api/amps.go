@@ -53,7 +53,7 @@ func (s *service) registerAmps() {
 }
 
 func (s *service) createAmp(ctx context.Context, in *createIn) (*reply, error) {
-	a, err := amp.Parse(in.Document.raw)
+	a, err := amp.ParseOn(in.Document.raw, s.now())
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,7 @@ func (s *service) getAmp(ctx context.Context, in *readIn) (*reply, error) {
 }
 
 func (s *service) replaceAmp(ctx context.Context, in *replaceIn) (*reply, error) {
-	a, err := amp.Parse(in.Document.raw)
+	a, err := amp.ParseOn(in.Document.raw, s.now())
 	if err != nil {
 		return nil, err
 	}

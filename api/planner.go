@@ -19,10 +19,11 @@ import (
 
 // MakePlan makes the plan of an amplifier from a shop's catalogue, asking the
 // store only for the parts within the windows of the positions. The amplifier
-// must have passed amp.Parse; samples is how many draws its bands rest on. It is computing for seconds; ctx ends it. Codes:
-// those of the store, of plan.Assess and of plan.Make.
-func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy, samples int) (*plan.Plan, error) {
-	assessed, err := plan.Assess(ctx, a, p)
+// must have passed amp.Parse; today is the day ages are counted to, samples how
+// many draws its bands rest on. It is computing for seconds; ctx ends it.
+// Codes: those of the store, of plan.Assess and of plan.Make.
+func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, p derate.Policy, today time.Time, samples int) (*plan.Plan, error) {
+	assessed, err := plan.AssessOn(ctx, a, p, today)
 	if err != nil {
 		return nil, err
 	}

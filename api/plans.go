@@ -100,6 +100,7 @@ func (s *service) planUnstored(ctx context.Context, in *createIn) (*reply, error
 	var request PlanRequest
 	err := document.Decode(in.Document.raw, &request, "request", func(faults *problem.List) {
 		checkWithin(faults, "/amplifier", request.Amplifier.Check)
+		checkWithin(faults, "/amplifier", func(l *problem.List) { request.Amplifier.CheckAges(s.now(), l) })
 	})
 	if err != nil {
 		return nil, err
@@ -147,7 +148,7 @@ func (s *service) makePlan(ctx context.Context, a *amp.Amplifier, policy derate.
 		return nil, err
 	}
 	defer leave()
-	p, err := MakePlan(limited, s.store, s.shop, a, policy, s.limits.PlanSamples)
+	p, err := MakePlan(limited, s.store, s.shop, a, policy, s.now(), s.limits.PlanSamples)
 	if err != nil && ctx.Err() == nil && errors.Is(limited.Err(), context.DeadlineExceeded) {
 		return nil, &problem.Error{Code: problem.Cancelled, Cause: err,
 			Message: "the plan was not ready within " + s.limits.PlanTime.String() + ", which is the limit"}

@@ -190,6 +190,8 @@ type Fitted struct {
 	LeakOhm       *float64 `json:"leak_ohm,omitempty" unit:"Ω" minimum:"1000" maximum:"1e12" doc:"Leakage of what is fitted; for a unit of a stack its balancing resistor with it. A single capacitor's counts when readings are reproduced, never to lower a stress"`
 	TolMinusPct   *float64 `json:"tol_minus_pct,omitempty" unit:"%" minimum:"0" maximum:"90"`
 	TolPlusPct    *float64 `json:"tol_plus_pct,omitempty" unit:"%" minimum:"0" maximum:"200"`
+	// Readings is its state; the members above are as marked.
+	Readings *Readings `json:"readings,omitempty" doc:"What was measured and seen of it, out of circuit"`
 }
 
 // Body is the room there is.

@@ -32,6 +32,7 @@ func (c checker) position(i int) {
 	if f := p.Fitted; f != nil && f.SurgeV != nil {
 		c.atLeast(document.Under(at, "fitted", "surge_v"), *f.SurgeV, f.RatedV, "V", "must not be below rated_v")
 	}
+	c.condition(p, at)
 }
 
 // filters says whether the role is a capacitor from a node to chassis.

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"strings"
+	"time"
 
 	"coldrise/domain/document"
 	"coldrise/domain/problem"
@@ -12,9 +13,17 @@ import (
 // Parse reads an amplifier's JSON and checks it. The error is nil or a
 // *problem.Error, Malformed or Invalid with every fault at once; with an error
 // there is no Amplifier.
-func Parse(data []byte) (*Amplifier, error) {
+func Parse(data []byte) (*Amplifier, error) { return ParseOn(data, time.Time{}) }
+
+// ParseOn is Parse on a day: dates that contradict it are faults too. A zero
+// day leaves them out.
+func ParseOn(data []byte, today time.Time) (*Amplifier, error) {
 	a := &Amplifier{}
-	if err := document.Decode(data, a, "amplifier", a.Check); err != nil {
+	err := document.Decode(data, a, "amplifier", func(l *problem.List) {
+		a.Check(l)
+		a.CheckAges(today, l)
+	})
+	if err != nil {
 		return nil, err
 	}
 	return a, nil

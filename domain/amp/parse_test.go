@@ -302,6 +302,7 @@ func FuzzParseAmp(f *testing.F) {
 	f.Add([]byte(`{"name":"a","mains":{"nominal_v":NaN,"frequency_hz":50},"supplies":[{"name":"H","rectifier":{"type":"80"},"nodes":[{"name":"A","from":"A"}]}]}`))
 	f.Add([]byte(`{"supplies":[{"nodes":[{"name":"A"},{"name":"B","from":"C"},{"name":"C","from":"B"},{"name":"C"}]}],"positions":[{"node":"/","stack":4}]}`))
 	f.Add([]byte(`{"supplies":[null],"positions":{}}`))
+	f.Add([]byte(`{"positions":[{"ref":"C1","role":"smoothing","fitted":{"capacitance_uf":32,"rated_v":450,"readings":{"capacitance_uf":28,"capacitance_hz":0,"leakage_ua":900,"seen":["bulge"],"date_code":"235-744","age_years":4}}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		a, err := Parse(data)
 		if err != nil {

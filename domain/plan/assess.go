@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"time"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
@@ -22,6 +23,7 @@ type Assessment struct {
 	runs      []*run
 	positions []amp.Position
 	assumed   bool // the positions are taken, not given
+	today     time.Time
 }
 
 // Assess works out what every position of an amplifier must withstand, and
@@ -29,7 +31,13 @@ type Assessment struct {
 // It runs every supply in every service case, which takes a second or two;
 // cancelled where ctx ends first, invalid where a winding cannot be fitted.
 func Assess(ctx context.Context, a *amp.Amplifier, p derate.Policy) (*Assessment, error) {
-	s := &Assessment{positions: withAssumedPositions(a), assumed: len(a.Positions) == 0}
+	return AssessOn(ctx, a, p, time.Time{})
+}
+
+// AssessOn is Assess on a day, from which date codes are counted; with a zero
+// day no age is known but those stated.
+func AssessOn(ctx context.Context, a *amp.Amplifier, p derate.Policy, today time.Time) (*Assessment, error) {
+	s := &Assessment{positions: withAssumedPositions(a), assumed: len(a.Positions) == 0, today: today}
 	described := *a
 	described.Positions = s.positions
 	s.described = &described

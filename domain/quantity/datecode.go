@@ -160,3 +160,20 @@ func writtenReading(y string, isWeek bool, n string) []Made {
 
 // Years gives how many years lie between the first day of a reading and a day.
 func (m Made) Years(at time.Time) float64 { return at.Sub(m.From).Hours() / (24 * 365.25) }
+
+// Reads says in words how a code was read, and that it is ambiguous where it
+// is: the oldest reading counts, for age and storage are judged by it.
+func Reads(code string, made []Made) string {
+	text := fmt.Sprintf("date code %s reads as %s", code, made[0].Text)
+	if made[0].FromMemory {
+		text += " (from memory)"
+	}
+	if len(made) == 1 {
+		return text
+	}
+	var others []string
+	for _, m := range made[1:] {
+		others = append(others, m.Text)
+	}
+	return text + ", the oldest of " + strconv.Itoa(len(made)) + " readings: it may also be " + strings.Join(others, ", ")
+}

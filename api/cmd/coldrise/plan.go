@@ -85,7 +85,7 @@ func (a *app) planInput(file, policyFile string) (*amp.Amplifier, derate.Policy,
 	if err != nil {
 		return nil, policy, err
 	}
-	amplifier, err := amp.Parse(data)
+	amplifier, err := amp.ParseOn(data, time.Now())
 	if policyFile == "" {
 		return amplifier, policy, err
 	}
@@ -106,7 +106,7 @@ func (a *app) planInput(file, policyFile string) (*amp.Amplifier, derate.Policy,
 
 // makePlan makes the plan and, where asked, keeps it with its amplifier.
 func (a *app) makePlan(ctx context.Context, store repo.Store, amplifier *amp.Amplifier, policy derate.Policy, save bool) (*plan.Plan, error) {
-	p, err := api.MakePlan(ctx, store, repo.Bench, amplifier, policy, a.draws())
+	p, err := api.MakePlan(ctx, store, repo.Bench, amplifier, policy, time.Now(), a.draws())
 	if err != nil || !save {
 		return p, err
 	}
