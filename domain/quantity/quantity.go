@@ -1,10 +1,10 @@
 // Package quantity reads and prints component values as the trade writes them:
-// 47 µF, 4n7, .047, 20 MFD, 4k7, 6V3. Values are float64 in farad, ohm or volt.
+// 47 µF, 4n7, .047, 20 MFD, 4k7, 6V3, 240 mA, ±20 %, 25 × 50 mm, -40/+105 °C.
 //
 // Letters in place of the decimal sign follow IEC 60062 (4n7, R47, 4k7). What
 // may mean two values is refused and the doubt explained, unless Options
 // settle it: a comma, a point where commas are declared, mF, a bare M, a bare
-// number of farads from 1 up, an exponent without a sign.
+// number of farads from 1 up, a bare current, an exponent without a sign.
 //
 // Preferred numbers are those of IEC 60063, tolerance letters and date codes those
 // of IEC 60062.
@@ -13,11 +13,6 @@ package quantity
 import (
 	"encoding/json"
 	"fmt"
-	"math"
-	"regexp"
-	"slices"
-	"strconv"
-	"strings"
 	"unicode/utf8"
 
 	"coldrise/domain/problem"
@@ -28,51 +23,123 @@ type Unit string
 
 // The units.
 const (
-	Farad Unit = "F"
-	Ohm   Unit = "Ω"
-	Volt  Unit = "V" // direct voltage
+	Farad   Unit = "F"
+	Ohm     Unit = "Ω"
+	Volt    Unit = "V"    // direct voltage
+	VoltAC  Unit = "V AC" // alternating voltage, RMS
+	Ampere  Unit = "A"
+	Hertz   Unit = "Hz"
+	Metre   Unit = "m"
+	Hour    Unit = "h"
+	Day     Unit = "d"
+	Celsius Unit = "°C" // a temperature, which may be below 0
+	Kelvin  Unit = "K"  // a difference of temperatures
+	Percent Unit = "%"
+	One     Unit = "" // a number of things, a ratio
 )
 
 // Options settle what a spelling leaves open. The zero value settles nothing.
 type Options struct {
 	// DecimalComma declares the comma the decimal sign: 0,047 is 0.047, and a point is refused.
 	DecimalComma bool
+	// Grouping is the sign declared to part off thousands: ".", ",", "'" or " ",
+	// which stands for every kind of blank. It may not be the decimal sign.
+	Grouping string
+	// DoubtPoint refuses a lone point ahead of three digits, such as 1.234: nobody
+	// has declared whether it parts off thousands.
+	DoubtPoint bool
 	// Legacy declares old markings of capacitors: mF, mf and a bare M or m are microfarads.
 	Legacy bool
-	// Bare is what a capacitance without a unit is in: "pF", "nF", "µF" or "F".
-	// Where empty, a bare number below 1 is in µF and any other is refused.
+	// Bare is what a number without a unit is in, by one of the unit's spellings:
+	// "pF", "µF", "mA", "in". Where empty, volts, ohms, hertz, °C, kelvin, per
+	// cent, hours, days and numbers are taken as they are; a capacitance below 1
+	// is in µF; a capacitance from 1 up, a current and a length are refused.
 	Bare string
 }
 
 // Parse reads a value with nothing settled: see ParseWith.
 func Parse(s string, unit Unit) (float64, error) { return ParseWith(s, unit, Options{}) }
 
-// maxRunes is how long a spelling may be; what Print writes is shorter.
-const maxRunes = 64
-
-// ParseWith reads a value: in F and more than 0, in Ω and at least 0, or in V
-// and more than 0; always finite, and the float64 nearest to what is written.
-// The error is a *problem.Error, Invalid, whose one fault says what was
-// expected and has no pointer: the caller knows where s stood.
+// ParseWith reads a value in the unit itself: in F, Ω, V, A and so on. See
+// Reader for what is taken.
 func ParseWith(s string, unit Unit, o Options) (float64, error) {
-	n, ok := nouns[unit]
-	if !ok || o.Bare != "" && !slices.Contains([]string{"pF", "nF", "µF", "F"}, o.Bare) {
-		panic(fmt.Sprintf("quantity: no unit %q or bare %q", unit, o.Bare))
+	r := NewReader(unit, "", o)
+	return r.Read(s)
+}
+
+// Knows says whether spelling is a way to write the unit or a multiple of it,
+// and so may be a Reader's or an Options.Bare.
+func (u Unit) Knows(spelling string) bool {
+	k, ok := kinds[u]
+	if !ok {
+		return false
 	}
-	v, trouble := read(s, unit, o)
+	_, ok = k.suffix(oneSpelling.Replace(spelling), false)
+	return ok
+}
+
+// Reader reads values of one unit, all spelled under the same Options.
+type Reader struct {
+	kind  *kind
+	unit  Unit
+	o     Options
+	in    int      // the power of ten of what values are given in
+	bare  multiple // what a number without a unit is in
+	known bool     // whether bare is
+}
+
+// NewReader makes a Reader whose values are given in one of the unit's
+// spellings, such as "µF" for Farad; "" is the unit itself. It panics where
+// the unit or a spelling is none: see Knows.
+func NewReader(unit Unit, in string, o Options) *Reader {
+	k, ok := kinds[unit]
+	if !ok {
+		panic(fmt.Sprintf("quantity: no unit %q", unit))
+	}
+	r := &Reader{kind: k, unit: unit, o: o}
+	if in != "" {
+		m, ok := k.suffix(oneSpelling.Replace(in), false)
+		if !ok || m.factor != 0 {
+			panic(fmt.Sprintf("quantity: %q is no power of ten of %q", in, unit))
+		}
+		r.in = m.power
+	}
+	r.bare, r.known = k.suffix(oneSpelling.Replace(o.Bare), false)
+	if o.Bare != "" && !r.known {
+		panic(fmt.Sprintf("quantity: %q is no spelling of %q", o.Bare, unit))
+	}
+	return r
+}
+
+// Read gives the float64 nearest to what is written, in the reader's unit:
+// finite; more than 0, or at least 0 for ohms, amperes, hertz, hours, days, K,
+// per cent and numbers; any for °C. The error is a *problem.Error, Invalid,
+// whose one fault says what was expected and has no pointer: the caller knows
+// where s stood.
+func (r *Reader) Read(s string) (float64, error) {
+	if v, ok := r.plain(s); ok {
+		return v, nil
+	}
+	v, trouble := r.read(s)
 	switch {
 	case trouble != "":
-	case v == 0 && unit != Ohm:
+	case v == 0 && !r.kind.zero:
 		trouble = "must be more than 0"
 	default:
 		return v, nil
 	}
-	l := &problem.List{}
-	l.Add(problem.Fault{Message: trouble, Value: shown(s), Unit: string(unit)})
-	return 0, l.Err(n)
+	return 0, fault(s, trouble, r.unit, r.kind.noun)
 }
 
-var nouns = map[Unit]string{Farad: "capacitance", Ohm: "resistance", Volt: "voltage"}
+// fault makes the error of what could not be read.
+func fault(s, trouble string, unit Unit, noun string) error {
+	l := &problem.List{}
+	l.Add(problem.Fault{Message: trouble, Value: shown(s), Unit: string(unit)})
+	return l.Err(noun)
+}
+
+// maxRunes is how long a spelling may be; what Print writes is shorter.
+const maxRunes = 64
 
 func shown(s string) string {
 	if r := []rune(s); len(r) > maxRunes {
@@ -85,114 +152,13 @@ func shown(s string) string {
 	return string(text)
 }
 
-// oneSpelling brings characters that look alike to one: MICRO SIGN for GREEK
-// SMALL LETTER MU, GREEK CAPITAL OMEGA for OHM SIGN, blank for those that do
-// not break a line.
-var oneSpelling = strings.NewReplacer("\u03bc", "µ", "\u2126", "Ω", "\u00a0", " ", "\u202f", " ", "\u2009", " ")
-
-var (
-	// 4n7, u47, 4k7Ω, 6V3: a letter stands for the decimal sign.
-	lettered = regexp.MustCompile(`^([0-9]*)([a-zA-ZµΩ])([0-9]+) ?([a-zA-ZΩ]*)$`)
-	// 47, .047, 0,047 µF, 4.7E-05: a number, then what it is in.
-	numbered = regexp.MustCompile(`^([0-9]*)(?:([.,])([0-9]*))?(?:[eE]([+-][0-9]{1,3}))? ?([^0-9].*)?$`)
-	unsigned = regexp.MustCompile(`^[0-9.,]+[eE][0-9]`)
-)
-
-// read gives the value, or the trouble with it.
-func read(s string, unit Unit, o Options) (float64, string) {
+// clean brings s to the spelling the tables know, or gives the trouble with it.
+func clean(s string) (string, string) {
 	if !utf8.ValidString(s) || utf8.RuneCountInString(s) > maxRunes {
-		return 0, fmt.Sprintf("must be text of at most %d characters", maxRunes)
+		return "", fmt.Sprintf("must be text of at most %d characters", maxRunes)
 	}
-	s = strings.TrimSpace(oneSpelling.Replace(s))
-	switch {
-	case s == "":
-		return 0, "must not be empty"
-	case strings.HasPrefix(s, "-"), strings.HasPrefix(s, "−"):
-		return 0, "must not be negative"
-	case unsigned.MatchString(s):
-		return 0, "has an E that may be an exponent or a decimal sign; write the exponent with its sign, such as 4.7E-05"
+	if s = trim(s); s == "" {
+		return "", "must not be empty"
 	}
-	if m := lettered.FindStringSubmatch(s); m != nil {
-		return readLettered(m[1], m[2], m[3], m[4], unit, o)
-	}
-	m := numbered.FindStringSubmatch(s)
-	if m == nil || m[1] == "" && m[3] == "" {
-		return 0, "must be " + expected[unit]
-	}
-	if trouble := decimalSign(m[2], o); trouble != "" {
-		return 0, trouble
-	}
-	exponent := 0
-	if m[4] != "" {
-		exponent, _ = strconv.Atoi(m[4]) // a sign and up to three digits
-	}
-	return readNumbered(m[1], m[3], exponent, m[5], unit, o)
-}
-
-var expected = map[Unit]string{
-	Farad: "a number with its unit, such as 47 µF, 4n7 or 20 MFD",
-	Ohm:   "a number with its unit, such as 4k7, 220R or 1 MΩ",
-	Volt:  "a number of volts, such as 450 V, 6V3 or 1.5 kV",
-}
-
-func decimalSign(sign string, o Options) string {
-	switch {
-	case sign == "," && !o.DecimalComma:
-		return "has a comma, which may be a decimal sign or part off thousands; write a point, or declare the decimal comma"
-	case sign == "." && o.DecimalComma:
-		return "has a point, which may part off thousands where the decimal comma is declared; write a comma"
-	}
-	return ""
-}
-
-func readLettered(whole, letter, fraction, rest string, unit Unit, o Options) (float64, string) {
-	exponent, ok := letters[unit][letter]
-	if !ok && o.Legacy {
-		exponent, ok = legacyLetters[unit][letter]
-	}
-	switch {
-	case !ok:
-		return 0, unknown(letter, unit)
-	case rest != "" && !slices.Contains(ends[unit], rest):
-		return 0, unknown(rest, unit)
-	}
-	return decimal(whole, fraction, exponent)
-}
-
-func readNumbered(whole, fraction string, exponent int, in string, unit Unit, o Options) (float64, string) {
-	in = strings.TrimSpace(in)
-	if in == "" && unit == Farad {
-		in = o.Bare
-		if in == "" {
-			v, trouble := decimal(whole, fraction, exponent)
-			if trouble == "" && v >= 1 {
-				return 0, "has no unit, and from 1 up may be in pF or in µF; write the unit"
-			}
-			in = "µF"
-		}
-	}
-	shift, ok := suffixes[unit][in]
-	if !ok && o.Legacy {
-		shift, ok = legacySuffixes[unit][in]
-	}
-	if !ok {
-		return 0, unknown(in, unit)
-	}
-	return decimal(whole, fraction, exponent+shift)
-}
-
-// decimal gives the float64 nearest to whole.fraction × 10^exponent.
-func decimal(whole, fraction string, exponent int) (float64, string) {
-	v, err := strconv.ParseFloat(fmt.Sprintf("0%s.%se%d", whole, fraction, exponent), 64)
-	if err != nil || math.IsInf(v, 0) {
-		return 0, "is too large for a number"
-	}
-	return v, ""
-}
-
-func unknown(in string, unit Unit) string {
-	if why, ok := doubts[unit][in]; ok {
-		return why
-	}
-	return fmt.Sprintf("has %q where its unit should be; must be %s", in, expected[unit])
+	return s, ""
 }
