@@ -178,7 +178,7 @@ func TestSeries(t *testing.T) {
 	b.want(200, "PUT", "/v1/series/HV%2F1+", strings.Replace(seriesJSON, `"max_c": 85`, `"max_c": 105`, 1))
 	var list api.SeriesList
 	b.want(200, "GET", "/v1/series", "").decode(t, &list)
-	if len(list.Items) != 1 || list.Items[0].Name != "HV/1+" || list.Items[0].MaxC != 105 {
+	if len(list.Items) != 1 || list.Items[0].Name != "HV/1+" || *list.Items[0].MaxC != 105 {
 		t.Errorf("series: %+v", list.Items)
 	}
 	p := b.want(422, "PUT", "/v1/series/other", seriesJSON).problem(t)

@@ -65,8 +65,8 @@ func polish(schemas huma.Registry) {
 		if t == nil || t.Kind() != reflect.Struct {
 			continue
 		}
-		for i := range t.NumField() {
-			f := t.Field(i)
+		// Members of embedded structs are the document's own.
+		for _, f := range reflect.VisibleFields(t) {
 			member, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 			p := schema.Properties[member]
 			if p == nil {

@@ -131,7 +131,7 @@ func TestStarterHighVoltagePartsAreCloseToThePublishedAxialTable(t *testing.T) {
 		checked[p.Series]++
 		cv := p.CapacitanceUF * p.RatedV
 		s := series[p.Series]
-		at100 := *p.RippleMA * s.FrequencyFactor(100)
+		at100 := *p.RippleMA * s.FrequencyFactors.At(100)
 		wantESR := byCV(p.CapacitanceUF*450, func(x point) float64 { return x.esr })
 		for _, c := range []struct {
 			what       string
@@ -139,7 +139,7 @@ func TestStarterHighVoltagePartsAreCloseToThePublishedAxialTable(t *testing.T) {
 			band       band
 		}{
 			{"ripple at 100 Hz, mA", at100, byCV(cv, func(x point) float64 { return x.rippleMA }), b.ripple},
-			{"body, mm³", volume(p.DiameterMM, p.LengthMM), byCV(cv, func(x point) float64 { return volume(x.diameter, x.length) }), b.volume},
+			{"body, mm³", volume(*p.DiameterMM, *p.LengthMM), byCV(cv, func(x point) float64 { return volume(x.diameter, x.length) }), b.volume},
 			{"ESR, Ω", *p.ESROhm, wantESR, b.esr},
 		} {
 			if r := c.have / c.want; r < c.band.low || r > c.band.high {
@@ -165,8 +165,8 @@ func TestStarterESRStaysBelowItsMaximumLossFactor(t *testing.T) {
 		s := series[p.Series]
 		bare := p
 		bare.ESROhm = nil
-		most, _ := bare.ESR(&s)
-		if r := *p.ESROhm / most; r < 0.85 || r > 1 {
+		most := bare.Effective(&s).ESROhm
+		if r := *p.ESROhm / most.Value; r < 0.85 || r > 1 {
 			t.Errorf("%s: ESR %g Ω is %.3f of what tan δ gives", p.PartNumber, *p.ESROhm, r)
 		}
 	}
@@ -216,16 +216,16 @@ func TestStarterSeriesHaveBelievableLifeAndFactors(t *testing.T) {
 			continue
 		}
 		low, high := 5000.0, 15000.0
-		if s.Life.RatedC == 105 {
+		if *s.Life.RatedC == 105 {
 			low, high = 2000, 5000
 		}
-		if s.Life.RatedH < low || s.Life.RatedH > high {
-			t.Errorf("%s: %g h at %g °C", name, s.Life.RatedH, s.Life.RatedC)
+		if h := *s.Life.RatedH; h < low || h > high {
+			t.Errorf("%s: %g h at %g °C", name, h, *s.Life.RatedC)
 		}
-		if k := s.FrequencyFactor(10000); k < 1.15 || k > 1.50 {
+		if k := s.FrequencyFactors.At(10000); k < 1.15 || k > 1.50 {
 			t.Errorf("%s: factor %g at 10 kHz", name, k)
 		}
-		if !s.CoversHz(50) {
+		if !s.FrequencyFactors.Covers(50) {
 			t.Errorf("%s: no factor for a half-wave supply at 50 Hz", name)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"coldrise/domain/derate"
+	"coldrise/domain/part"
 	"coldrise/domain/plan"
 	"coldrise/domain/quantity"
 )
@@ -279,11 +280,27 @@ func (s *sheet) pick(label string, k *plan.Pick) {
 	if len(margins) > 0 {
 		s.item("                 margins: ", strings.Join(margins, ", "))
 	}
+	if len(k.Assumed) > 0 {
+		s.item("                 assumed: ", figures(k.Assumed))
+	}
 	for _, c := range k.Checks {
 		if !c.Pass && c.Advisory {
 			s.item("                 note: ", c.Text)
 		}
 	}
+}
+
+// figures writes what was assumed of a part and what that rests on.
+func figures(list []part.Figure) string {
+	texts := make([]string, len(list))
+	for i, f := range list {
+		name := strings.ReplaceAll(strings.TrimPrefix(f.Name, "life/"), "_", " ")
+		if f.Value != 0 {
+			name += fmt.Sprintf(" %.4g %s", f.Value, f.Unit)
+		}
+		texts[i] = strings.TrimSpace(name) + " (" + f.Source + ")"
+	}
+	return strings.Join(texts, "; ")
 }
 
 // least is the smallest margin among the checks of one name: two are made of

@@ -19,7 +19,13 @@ const (
 
 // body holds a part against the room there is: every miss is a check of its
 // own; where there is none, one check with the least room. No room given, no check.
+//
+// A part without its size is unknown even where no room is given: whoever fits
+// it could not tell either.
 func body(room *amp.Body, p *part.Part) []Check {
+	if p.DiameterMM == nil || p.LengthMM == nil {
+		return []Check{unsized(p)}
+	}
 	if room == nil {
 		return nil
 	}
@@ -28,18 +34,29 @@ func body(room *amp.Body, p *part.Part) []Check {
 		all = append(all, style(room.Styles, p.Style))
 	}
 	if room.MaxDiameterMM != nil {
-		all = append(all, size("diameter", p.DiameterMM, *room.MaxDiameterMM))
+		all = append(all, size("diameter", *p.DiameterMM, *room.MaxDiameterMM))
 	}
 	if room.MaxLengthMM != nil {
-		all = append(all, size("length", p.LengthMM, *room.MaxLengthMM))
+		all = append(all, size("length", *p.LengthMM, *room.MaxLengthMM))
 	}
 	if room.ClampMM != nil {
-		all = append(all, clamp(p.DiameterMM, *room.ClampMM))
+		all = append(all, clamp(*p.DiameterMM, *room.ClampMM))
 	}
 	if room.LeadPitchMM != nil {
 		all = append(all, pitch(p, *room.LeadPitchMM))
 	}
 	return missesOrTightest(all)
+}
+
+func unsized(p *part.Part) Check {
+	var missing []string
+	if p.DiameterMM == nil {
+		missing = append(missing, "diameter_mm")
+	}
+	if p.LengthMM == nil {
+		missing = append(missing, "length_mm")
+	}
+	return unknown("body", "its size is not given: whether it fits is not known", sourceBody, missing...)
 }
 
 func missesOrTightest(all []Check) []Check {
@@ -97,11 +114,11 @@ func pitch(p *part.Part, holes float64) Check {
 		c.Text = fmt.Sprintf("lead pitch %g mm; holes at %g mm, within %g mm", *p.LeadPitchMM, holes, pitchSlackMM)
 		return c
 	case p.Style == part.Axial:
-		c := atMost("body", p.LengthMM+2*bendMM, holes, "mm", "common practice: 2 mm to bend each lead")
-		c.Text = fmt.Sprintf("axial, %g mm long: its leads bend to %g mm at least; holes at %g mm", p.LengthMM, c.Have, holes)
+		c := atMost("body", *p.LengthMM+2*bendMM, holes, "mm", "common practice: 2 mm to bend each lead")
+		c.Text = fmt.Sprintf("axial, %g mm long: its leads bend to %g mm at least; holes at %g mm", *p.LengthMM, c.Have, holes)
 		return c
 	}
-	return is("body", false, fmt.Sprintf("its lead pitch is not given; holes at %g mm", holes), sourceBody)
+	return unknown("body", fmt.Sprintf("its lead pitch is not given; holes at %g mm", holes), sourceBody, "lead_pitch_mm")
 }
 
 // within is a check that passes where have is no further than slack from

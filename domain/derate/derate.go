@@ -159,10 +159,27 @@ type Window struct {
 	AdviceRule string  `json:"advice_rule,omitempty"`
 }
 
+// Outcome is what a check found. A check whose figure is not given is Unknown:
+// the part is not picked, and Missing names the figure.
+type Outcome string
+
+// The outcomes.
+const (
+	Passed  Outcome = "pass"
+	Failed  Outcome = "fail"
+	Unknown Outcome = "unknown"
+)
+
 // Check is one rule held against one part.
 type Check struct {
-	Name string `json:"name" enum:"technology,sections,capacitance,working_voltage,cold_start,ripple,life,temperature,body,safety_class,mains_voltage,touch_current,data"`
-	Pass bool   `json:"pass"`
+	Name    string  `json:"name" enum:"technology,sections,tolerance,capacitance,working_voltage,cold_start,ripple,life,temperature,body,safety_class,mains_voltage,touch_current,data"`
+	Outcome Outcome `json:"outcome" enum:"pass,fail,unknown"`
+	// Pass is Outcome == "pass".
+	Pass bool `json:"pass"`
+	// Missing names the members of the part that would decide an unknown check.
+	Missing []string `json:"missing,omitempty"`
+	// Assumed names the figures behind this check that neither the part nor its series gives.
+	Assumed []string `json:"assumed,omitempty"`
 	// Advisory checks are shown and never decide.
 	Advisory bool    `json:"advisory,omitempty"`
 	Have     float64 `json:"have" doc:"The figure found"`
@@ -180,11 +197,14 @@ type Verdict struct {
 	PartNumber string  `json:"part_number"`
 	Pass       bool    `json:"pass"`
 	Checks     []Check `json:"checks"`
-	// LifeYears at the shop's hours; 0 where the part is no electrolytic or gives no life.
+	// LifeYears at the shop's hours; 0 where the part is no electrolytic.
 	LifeYears float64 `json:"life_years,omitempty"`
+	// Assumed are the figures the checks took that neither the part nor its series gives.
+	Assumed []part.Figure `json:"assumed,omitempty"`
 }
 
-// Rated is a part with its series, as the checks need it.
+// Rated is a part with its series, as the checks need it. A series without a
+// name is none: the part stands by its own figures.
 type Rated struct {
 	Part   part.Part
 	Series part.Series

@@ -17,17 +17,22 @@ func axial() derate.Rated {
 	return derate.Rated{
 		Part: part.Part{
 			Maker: "Sedgemere", PartNumber: "T22", Series: "T", Technology: part.Electrolytic, Style: part.Axial,
-			CapacitanceUF: 22, TolMinusPct: 10, TolPlusPct: 50, RatedV: 450, RippleMA: ptr(240.0), ESROhm: ptr(6.8), DiameterMM: 15, LengthMM: 30,
+			CapacitanceUF: 22, Tolerance: part.Within(10, 50), RatedV: 450, RippleMA: ptr(240.0), ESROhm: ptr(6.8), DiameterMM: ptr(15.0), LengthMM: ptr(30.0),
 		},
 		Series: part.Series{
-			Name: "T", Maker: "Sedgemere", Technology: part.Electrolytic, BaseHz: 100, MaxC: 85,
-			FrequencyFactors: []part.FrequencyFactor{
-				{Hz: 50, Factor: 0.86}, {Hz: 100, Factor: 1}, {Hz: 200, Factor: 1.13}, {Hz: 400, Factor: 1.21},
-				{Hz: 1000, Factor: 1.29}, {Hz: 2000, Factor: 1.32}, {Hz: 4000, Factor: 1.35}, {Hz: 10000, Factor: 1.40}},
-			TemperatureFactors: []part.TemperatureFactor{{AmbientC: 50, Factor: 2}, {AmbientC: 70, Factor: 1.6}, {AmbientC: 85, Factor: 1}},
-			Life:               &part.Life{Model: part.TenKelvin, RatedH: 10000, RatedC: 85, CoreRiseK: 5},
+			Name: "T", Maker: "Sedgemere", Technology: part.Electrolytic,
+			Ratings: part.Ratings{BaseHz: ptr(100.0), MaxC: ptr(85.0),
+				FrequencyFactors: part.FrequencyTable{
+					{Hz: 50, Factor: 0.86}, {Hz: 100, Factor: 1}, {Hz: 200, Factor: 1.13}, {Hz: 400, Factor: 1.21},
+					{Hz: 1000, Factor: 1.29}, {Hz: 2000, Factor: 1.32}, {Hz: 4000, Factor: 1.35}, {Hz: 10000, Factor: 1.40}},
+				TemperatureFactors: part.TemperatureTable{{AmbientC: 50, Factor: 2}, {AmbientC: 70, Factor: 1.6}, {AmbientC: 85, Factor: 1}},
+				Life:               life(part.TenKelvin, 10000, 85, 5)},
 		},
 	}
+}
+
+func life(model string, ratedH, ratedC, riseK float64) *part.Life {
+	return &part.Life{Model: model, RatedH: &ratedH, RatedC: &ratedC, CoreRiseK: &riseK}
 }
 
 // smoothing is a position that axial fits with room everywhere.

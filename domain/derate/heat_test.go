@@ -2,6 +2,7 @@ package derate_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,7 +16,7 @@ import (
 func TestCurrentsOfSeveralFrequenciesAddByTheirHeat(t *testing.T) {
 	t.Parallel()
 	r := axial()
-	got := derate.EquivalentA([]derate.Current{{Hz: 100, A: 0.100}, {Hz: 200, A: 0.050}, {Hz: 400, A: 0.030}}, &r.Series)
+	got := derate.EquivalentA([]derate.Current{{Hz: 100, A: 0.100}, {Hz: 200, A: 0.050}, {Hz: 400, A: 0.030}}, r.Series.FrequencyFactors)
 	want := math.Sqrt(100*100 + 50/1.13*50/1.13 + 30/1.21*30/1.21)
 	near(t, "computed, mA", want, 112.128, 0.0005)
 	near(t, "equivalent, mA", got*1000, want, 1e-9)
@@ -26,8 +27,8 @@ func TestCurrentsOfSeveralFrequenciesAddByTheirHeat(t *testing.T) {
 func TestAHalfWaveSupplyCountsAtItsOwnFrequency(t *testing.T) {
 	t.Parallel()
 	r := axial()
-	near(t, "50 Hz", derate.EquivalentA([]derate.Current{{Hz: 50, A: 0.086}}, &r.Series), 0.100, 1e-12)
-	near(t, "100 Hz", derate.EquivalentA([]derate.Current{{Hz: 100, A: 0.086}}, &r.Series), 0.086, 1e-12)
+	near(t, "50 Hz", derate.EquivalentA([]derate.Current{{Hz: 50, A: 0.086}}, r.Series.FrequencyFactors), 0.100, 1e-12)
+	near(t, "100 Hz", derate.EquivalentA([]derate.Current{{Hz: 100, A: 0.086}}, r.Series.FrequencyFactors), 0.086, 1e-12)
 }
 
 func TestRippleIsHeldToRatingTimesTemperatureTimesShare(t *testing.T) {
@@ -70,7 +71,7 @@ func TestAFrequencyBelowTheTableIsSaid(t *testing.T) {
 	s, r := smoothing(), axial()
 	r.Series.FrequencyFactors = r.Series.FrequencyFactors[1:]
 	s.Ripple = []derate.Current{{Hz: 60, A: 0.02}}
-	if c := one(t, derate.Judge(s, r, derate.Default()), "ripple"); !strings.Contains(c.Text, "no factor as low as 60 Hz") {
+	if c := one(t, derate.Judge(s, r, derate.Default()), "ripple"); !strings.Contains(c.Text, "no factor is given as low as 60 Hz") {
 		t.Error(c.Text)
 	}
 }
@@ -91,8 +92,11 @@ func TestAPartWithoutRippleRatingServesOnlyWhereNextToNoneFlows(t *testing.T) {
 		s.Role, s.Ripple = tt.role, []derate.Current{{Hz: 100, A: tt.amps}}
 		r.Part.RippleMA = nil
 		v := derate.Judge(s, r, derate.Default())
-		c := one(t, v, "data")
+		c := one(t, v, "ripple")
 		if c.Pass != tt.pass || v.Pass != tt.pass || !strings.Contains(c.Text, "no ripple rating") {
+			t.Errorf("%s, %g A: %+v", tt.role, tt.amps, c)
+		}
+		if unknown := c.Outcome == derate.Unknown && slices.Equal(c.Missing, []string{"ripple_ma"}); unknown == tt.pass {
 			t.Errorf("%s, %g A: %+v", tt.role, tt.amps, c)
 		}
 	}
@@ -113,13 +117,25 @@ func TestAmbientAndCoreAreHeldToTheCategory(t *testing.T) {
 	near(t, "core at twice the rated ripple, °C", found[1].Have, 60+5*4, 1e-9)
 }
 
-func TestASeriesWithoutLifeIsShownAndNotRefused(t *testing.T) {
+// 1000 h at 85 °C by the 10 K rule: 8000 h at 55 °C, 7.67 years at 20 h a week.
+func TestALifeThatIsNotGivenIsAssumedAndSaidToBe(t *testing.T) {
 	t.Parallel()
 	r := axial()
 	r.Series.Life = nil
 	v := derate.Judge(smoothing(), r, derate.Default())
-	if c := one(t, v, "data"); !v.Pass || c.Pass || !c.Advisory || v.LifeYears != 0 {
-		t.Errorf("%+v", v)
+	near(t, "years", v.LifeYears, 8000/(20*52.1775), 1e-9)
+	if c := one(t, v, "life"); c.Pass || !slices.Equal(c.Assumed, []string{"life/model", "life/rated_h", "life/rated_c", "life/core_rise_k"}) {
+		t.Errorf("%+v", c)
+	}
+	var told []string
+	for _, f := range v.Assumed {
+		told = append(told, f.Name)
+		if f.From != part.OfDefault || f.Source == "" {
+			t.Errorf("%+v", f)
+		}
+	}
+	if !slices.Equal(told, []string{"life/core_rise_k", "life/model", "life/rated_h", "life/rated_c"}) {
+		t.Error(told)
 	}
 }
 

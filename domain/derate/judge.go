@@ -14,21 +14,76 @@ import (
 // and equal input gives an equal verdict.
 func Judge(s Stress, r Rated, p Policy) Verdict {
 	v := Verdict{Maker: r.Part.Maker, PartNumber: r.Part.PartNumber}
-	s = s.ForTolerance(r.Part.TolMinusPct, r.Part.TolPlusPct)
+	e := r.Part.Effective(&r.Series)
 	v.Checks = append(v.Checks, technology(s.Role, r.Part.Technology), sections(&r.Part))
+	if c, lacking := tolerance(&e); lacking {
+		v.Checks = append(v.Checks, c)
+	} else {
+		s = s.ForTolerance(e.TolMinusPct.Value, e.TolPlusPct.Value)
+	}
 	v.Checks = append(v.Checks, capacitance(r.Part.CapacitanceUF, s.Window)...)
 	if onMains(s.Role) {
-		v.Checks = append(v.Checks, mainsChecks(s, mainsPartOf(&r.Part), p)...)
-		v.Checks = append(v.Checks, ambient(s, &r.Series))
+		v.Checks = append(v.Checks, mainsChecks(s, mainsPartOf(&r.Part, &e), p)...)
+		v.Checks = append(v.Checks, ambient(s, &e))
 	} else {
-		v.Checks = append(v.Checks, voltages(s, holdOf(&r.Part), p)...)
-		heat, years := heatAndLife(s, &r, p)
+		v.Checks = append(v.Checks, voltages(s, holdOf(&e), p)...)
+		heat, years := heatAndLife(s, &e, p)
 		v.Checks = append(v.Checks, heat...)
 		v.LifeYears = years
 	}
 	v.Checks = append(v.Checks, body(s.Body, &r.Part)...)
 	v.Pass = decides(v.Checks)
+	v.Assumed = assumed(v.Checks, &e)
 	return v
+}
+
+// tolerance is a check of its own only where it is not known: what it leads to
+// is judged by the stack, the window and the touch current.
+func tolerance(e *part.Effective) (Check, bool) {
+	var missing []string
+	for _, f := range []part.Figure{e.TolMinusPct, e.TolPlusPct} {
+		if !f.Known() {
+			missing = append(missing, f.Name)
+		}
+	}
+	if missing == nil {
+		return Check{}, false
+	}
+	return unknown("tolerance", "its tolerance is not given: how much capacitance it really has is not known", "the part's own figures", missing...), true
+}
+
+// assumed gives the figures the checks took on assumption, each once.
+func assumed(checks []Check, e *part.Effective) []part.Figure {
+	var list []part.Figure
+	for _, c := range checks {
+		for _, name := range c.Assumed {
+			f, ok := figureOf(e, name)
+			if ok && !slices.Contains(list, f) {
+				list = append(list, f)
+			}
+		}
+	}
+	return list
+}
+
+func figureOf(e *part.Effective, name string) (part.Figure, bool) {
+	for _, f := range append([]part.Figure{e.SurgeV, e.BaseHz, e.FrequencyFrom, e.TemperatureFrom}, e.LifeFrom...) {
+		if f.Name == name {
+			return f, true
+		}
+	}
+	return part.Figure{}, false
+}
+
+// onAssumption gives the names of those figures that are assumed.
+func onAssumption(figures ...part.Figure) []string {
+	var names []string
+	for _, f := range figures {
+		if f.From == part.OfDefault {
+			names = append(names, f.Name)
+		}
+	}
+	return names
 }
 
 // JudgeFitted holds what is in place against the position, as far as its
@@ -47,10 +102,16 @@ func JudgeFitted(s Stress, f amp.Fitted, p Policy) Verdict {
 	return v
 }
 
-// Misses gives the checks that decided against a part, the nearest miss first.
+// Misses gives the checks that decided against a part: the nearest miss first,
+// and last what is not known.
 func Misses(v Verdict) []Check {
 	failed := []Check{}
+	unknowns := []Check{}
 	for _, c := range v.Checks {
+		if c.Outcome == Unknown && !c.Advisory {
+			unknowns = append(unknowns, c)
+			continue
+		}
 		if !c.Pass && !c.Advisory {
 			failed = append(failed, c)
 		}
@@ -64,7 +125,7 @@ func Misses(v Verdict) []Check {
 		}
 		return 0
 	})
-	return failed
+	return append(failed, unknowns...)
 }
 
 // Technologies gives what may serve in a role. An electrolytic is never a
@@ -101,19 +162,32 @@ const maxMarginPct = 1e6
 
 // atMost is a check that passes where have ≤ limit.
 func atMost(name string, have, limit float64, unit, source string) Check {
-	return Check{Name: name, Pass: have <= limit, Have: have, Limit: limit, Unit: unit,
+	return Check{Name: name, Pass: have <= limit, Outcome: outcome(have <= limit), Have: have, Limit: limit, Unit: unit,
 		MarginPct: margin(limit-have, limit), Source: source}
 }
 
 // atLeast is a check that passes where have ≥ limit.
 func atLeast(name string, have, limit float64, unit, source string) Check {
-	return Check{Name: name, Pass: have >= limit, Have: have, Limit: limit, Unit: unit,
+	return Check{Name: name, Pass: have >= limit, Outcome: outcome(have >= limit), Have: have, Limit: limit, Unit: unit,
 		MarginPct: margin(have-limit, limit), Source: source}
+}
+
+func outcome(pass bool) Outcome {
+	if pass {
+		return Passed
+	}
+	return Failed
+}
+
+// unknown is a check that cannot be made, for the part does not give what is
+// missing. Its margin counts as none at all.
+func unknown(name, text, source string, missing ...string) Check {
+	return Check{Name: name, Outcome: Unknown, MarginPct: -100, Missing: missing, Text: text, Source: source}
 }
 
 // is a check of a yes or a no: 1 of 1, or 0 of 1.
 func is(name string, pass bool, text, source string) Check {
-	c := Check{Name: name, Pass: pass, Limit: 1, MarginPct: -100, Text: text, Source: source}
+	c := Check{Name: name, Pass: pass, Outcome: outcome(pass), Limit: 1, MarginPct: -100, Text: text, Source: source}
 	if pass {
 		c.Have, c.MarginPct = 1, 0
 	}

@@ -20,8 +20,8 @@ const (
 	poleK = 40
 )
 
-// LifeH gives the hours a series lasts at an ambient, °C, with x times its rated
-// ripple current, by the series' own model:
+// LifeH gives the hours an electrolytic lasts at an ambient, °C, with x times its rated
+// ripple current, by its own model:
 //
 //	ten_kelvin         L = L0 · 2^((T0−Ta)/10)
 //	ten_kelvin_ripple  the same × 2^(ΔT0/(10−ΔT0/4) − ΔT/(10−ΔT/4)), ΔT = ΔT0·x²
@@ -29,7 +29,7 @@ const (
 // The first is the rule of thumb Rubycon, TDK-Lambda and Cosel print; the
 // second is Rubycon's "Lifetime calculation formula" sheet. Below 40 °C no
 // more is granted than at 40 °C (Nichicon). The result is not capped; Years caps.
-func LifeH(l part.Life, ambientC, x float64) float64 {
+func LifeH(l part.LifeLaw, ambientC, x float64) float64 {
 	h := l.RatedH * math.Exp2((l.RatedC-math.Max(ambientC, coolestC))/10)
 	if l.Model == part.TenKelvinRipple {
 		rise := math.Min(l.CoreRiseK, part.MaxCoreRiseK)
@@ -50,7 +50,7 @@ func rippleTerm(riseK float64) float64 {
 // withheld. Where the ripple current passes only by the temperature factor,
 // that factor has spent the extension (Rubycon's sheet says so beside its
 // table): then no more than the rated life is claimed.
-func lifeAt(l part.Life, h load) (hours float64, withheld bool) {
+func lifeAt(l part.LifeLaw, h load) (hours float64, withheld bool) {
 	x := 1.0 // not known: as if at its rating
 	if h.ratedA > 0 {
 		x = h.x()
@@ -70,13 +70,11 @@ func Years(hours, hoursPerWeek float64) float64 {
 	return math.Min(lifeCapYears, hours/(hoursPerWeek*weeksPerYear))
 }
 
-func lifeCheck(series *part.Series, h load, p Policy) (Check, float64) {
-	if series.Life == nil {
-		c := is("data", false, "the series gives no life: how long it lasts here is not known", "the series' own figures")
-		c.Advisory = true
-		return c, 0
+func lifeCheck(e *part.Effective, h load, p Policy) (Check, float64) {
+	l := e.Life
+	if l.RatedC <= 0 {
+		return unknown("life", "neither its temperature class nor that of its life is given: how long it lasts here is not known", lifeSource(l.Model), "max_c"), 0
 	}
-	l := *series.Life
 	hours, withheld := lifeAt(l, h)
 	years := Years(hours, p.HoursPerWeek)
 	c := atLeast("life", years, p.LifeYears, "a", lifeSource(l.Model))
@@ -90,6 +88,7 @@ func lifeCheck(series *part.Series, h load, p Policy) (Check, float64) {
 	if !c.Pass {
 		c.Text += fmt.Sprintf(": %.1f years short of %g", p.LifeYears-years, p.LifeYears)
 	}
+	c.Assumed = onAssumption(e.LifeFrom...)
 	return c, years
 }
 

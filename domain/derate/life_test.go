@@ -28,7 +28,7 @@ func TestTenKelvinRuleGivesThePrintedExamples(t *testing.T) {
 		{"shorter above the rating", 2000, 85, 95, 1000},
 	}
 	for _, tt := range tests {
-		l := part.Life{Model: part.TenKelvin, RatedH: tt.ratedH, RatedC: tt.ratedC, CoreRiseK: 5}
+		l := part.LifeLaw{Model: part.TenKelvin, RatedH: tt.ratedH, RatedC: tt.ratedC, CoreRiseK: 5}
 		near(t, tt.name, derate.LifeH(l, tt.c, 0.7), tt.want, 1e-9*tt.want)
 	}
 }
@@ -37,7 +37,7 @@ func TestTenKelvinRuleGivesThePrintedExamples(t *testing.T) {
 // worth a constant 57.2 °C. Harmonic life 27 428.6 h, 57.224 °C (computed).
 func TestMixedTemperaturesAreWorthOneSomewhatAboveTheirMean(t *testing.T) {
 	t.Parallel()
-	l := part.Life{Model: part.TenKelvin, RatedH: 1000, RatedC: 105}
+	l := part.LifeLaw{Model: part.TenKelvin, RatedH: 1000, RatedC: 105}
 	spent := 0.0
 	for _, c := range []float64{45, 55, 65} {
 		spent += 1 / derate.LifeH(l, c, 1) / 3
@@ -58,7 +58,7 @@ func TestMixedTemperaturesAreWorthOneSomewhatAboveTheirMean(t *testing.T) {
 // half, rated and 1.5 × rated ripple, and one whole case (computed self-checks).
 func TestRippleTermGivesTheRelativeLives(t *testing.T) {
 	t.Parallel()
-	l := part.Life{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 5}
+	l := part.LifeLaw{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 5}
 	for _, row := range []struct{ x, want, tol float64 }{
 		{0, 1.48599, 5e-6}, {0.5, 1.35886, 5e-6}, {1, 1, 0}, {1.5, 0.50216, 5e-6},
 	} {
@@ -69,7 +69,7 @@ func TestRippleTermGivesTheRelativeLives(t *testing.T) {
 
 func TestLifeIsNilWhereTheRiseReachesThePole(t *testing.T) {
 	t.Parallel()
-	l := part.Life{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 10}
+	l := part.LifeLaw{Model: part.TenKelvinRipple, RatedH: 2000, RatedC: 105, CoreRiseK: 10}
 	if h := derate.LifeH(l, 65, 2); h != 0 {
 		t.Errorf("%g h at four times the rated rise of 10 K", h)
 	}
@@ -110,7 +110,7 @@ func TestTemperatureFactorAndLifeExtensionAreNeverBothClaimed(t *testing.T) {
 			t.Parallel()
 			s, r, p := smoothing(), axial(), derate.Default()
 			s.Ripple, p.RippleShare, p.HoursPerWeek = []derate.Current{{Hz: 100, A: tt.amps}}, tt.share, 168
-			r.Series.Life = &part.Life{Model: tt.model, RatedH: 10000, RatedC: 85, CoreRiseK: 5}
+			r.Series.Life = life(tt.model, 10000, 85, 5)
 			v := derate.Judge(s, r, p)
 			if !one(t, v, "ripple").Pass {
 				t.Fatal("the ripple current was to pass")
@@ -131,8 +131,8 @@ func TestRatedLifeIsNotClaimedWhereTheRippleTermLeavesLess(t *testing.T) {
 	s, r, p := smoothing(), axial(), derate.Default()
 	s.AmbientC, p.HoursPerWeek = 45, 168
 	s.Ripple = []derate.Current{{Hz: 100, A: 0.475}}
-	r.Series.Life = &part.Life{Model: part.TenKelvinRipple, RatedH: 10000, RatedC: 85, CoreRiseK: 8}
-	want := derate.LifeH(*r.Series.Life, 45, 0.475/0.240)
+	r.Series.Life = life(part.TenKelvinRipple, 10000, 85, 8)
+	want := derate.LifeH(r.Part.Effective(&r.Series).Life, 45, 0.475/0.240)
 	if want >= 10000 {
 		t.Fatalf("the case is no case: %g h", want)
 	}

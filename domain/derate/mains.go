@@ -18,10 +18,15 @@ type mainsPart struct {
 	ratedVAC      float64 // 0 where not given
 	capacitanceUF float64
 	tolPlusPct    float64
+	tolUnknown    bool
+	// rated says that it is of a safety technology: a class or AC volts it lacks
+	// are not known, rather than not there.
+	rated bool
 }
 
-func mainsPartOf(p *part.Part) mainsPart {
-	m := mainsPart{class: p.SafetyClass, capacitanceUF: p.CapacitanceUF, tolPlusPct: p.TolPlusPct}
+func mainsPartOf(p *part.Part, e *part.Effective) mainsPart {
+	m := mainsPart{class: p.SafetyClass, capacitanceUF: p.CapacitanceUF, tolPlusPct: e.TolPlusPct.Value, tolUnknown: !e.TolPlusPct.Known(),
+		rated: p.Technology == part.SafetyX || p.Technology == part.SafetyY}
 	if p.RatedVAC != nil {
 		m.ratedVAC = *p.RatedVAC
 	}
@@ -40,7 +45,7 @@ func mainsPartOfFitted(f amp.Fitted) mainsPart {
 }
 
 func mainsChecks(s Stress, m mainsPart, p Policy) []Check {
-	checks := []Check{safetyClass(s.Role, m.class)}
+	checks := []Check{safetyClass(s.Role, m)}
 	if s.MainsV <= 0 || s.MainsHz <= 0 {
 		return append(checks, is("data", false, "the highest mains volts and the frequency are not known here", "the amplifier's description"))
 	}
@@ -51,13 +56,16 @@ func mainsChecks(s Stress, m mainsPart, p Policy) []Check {
 	return checks
 }
 
-func safetyClass(role amp.Role, class string) Check {
+func safetyClass(role amp.Role, m mainsPart) Check {
+	class := m.class
 	want, classes := byte('X'), "X1 or X2"
 	if role == amp.MainsY {
 		want, classes = 'Y', "Y1 or Y2"
 	}
 	const source = "IEC 60384-14"
 	switch {
+	case class == "" && m.rated:
+		return unknown("safety_class", fmt.Sprintf("its safety class is not given; the mains takes class %s here", classes), source, "safety_class")
 	case class == "":
 		return is("safety_class", false, fmt.Sprintf("no safety class is marked; the mains takes class %s here and nothing else", classes), source)
 	case class[0] != want:
@@ -67,6 +75,9 @@ func safetyClass(role amp.Role, class string) Check {
 }
 
 func mainsVoltage(s Stress, m mainsPart) Check {
+	if m.ratedVAC == 0 && m.rated {
+		return unknown("mains_voltage", fmt.Sprintf("its rated AC volts are not given; the mains reaches %.0f V", s.MainsV), "rated AC volts ≥ highest mains", "rated_v_ac")
+	}
 	c := atLeast("mains_voltage", m.ratedVAC, s.MainsV, "V", "rated AC volts ≥ highest mains")
 	c.Text = fmt.Sprintf("rated %.0f V AC; the mains reaches %.0f V", m.ratedVAC, s.MainsV)
 	if m.ratedVAC == 0 {
@@ -78,6 +89,9 @@ func mainsVoltage(s Stress, m mainsPart) Check {
 // touchCurrent holds the current that reaches the chassis through a capacitor
 // at its upper tolerance and the highest mains against the policy's limit.
 func touchCurrent(s Stress, m mainsPart, p Policy) Check {
+	if m.tolUnknown {
+		return unknown("touch_current", "its upper tolerance is not given: the current it may pass to the chassis is not known", "I = 2πfCV against the policy's touch current", "tol_plus_pct")
+	}
 	worstUF := m.capacitanceUF * (1 + m.tolPlusPct/100)
 	c := atMost("touch_current", capacitiveMA(s.MainsV, s.MainsHz, worstUF), p.TouchMA, "mA", "I = 2πfCV against the policy's touch current")
 	c.Text = fmt.Sprintf("%.2f mA to chassis at %.0f V, %g Hz with %s +%g %%; %g mA allowed, which is %s",

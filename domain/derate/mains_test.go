@@ -31,8 +31,8 @@ func TestMaxLineToChassisGivesTheTable(t *testing.T) {
 func yPart(uf, tolPct float64) derate.Rated {
 	return derate.Rated{
 		Part: part.Part{Maker: "Tarnside", PartNumber: "Y", Technology: part.SafetyY, Style: part.Box, CapacitanceUF: uf,
-			TolMinusPct: tolPct, TolPlusPct: tolPct, RatedV: 1500, RatedVAC: ptr(300.0), SafetyClass: "Y2", DiameterMM: 13, LengthMM: 9},
-		Series: part.Series{Name: "Y", Technology: part.SafetyY, MaxC: 110},
+			Tolerance: part.Within(tolPct, tolPct), RatedV: 1500, RatedVAC: ptr(300.0), SafetyClass: "Y2", DiameterMM: ptr(13.0), LengthMM: ptr(9.0)},
+		Series: part.Series{Name: "Y", Technology: part.SafetyY, Ratings: part.Ratings{MaxC: ptr(110.0)}},
 	}
 }
 

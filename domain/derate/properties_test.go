@@ -64,10 +64,28 @@ func anyPart(t *rapid.T) derate.Rated {
 	if rapid.Bool().Draw(t, "no ripple rating") {
 		r.Part.RippleMA = nil
 	}
-	r.Series.Life = &part.Life{Model: rapid.SampledFrom([]string{part.TenKelvin, part.TenKelvinRipple}).Draw(t, "model"),
-		RatedH: float(t, "rated h", 100, 1e6), RatedC: float(t, "rated c", 40, 200), CoreRiseK: float(t, "rise", 0.1, part.MaxCoreRiseK)}
-	r.Series.MaxC = float(t, "max c", 40, 200)
+	r.Series.Life = life(rapid.SampledFrom([]string{part.TenKelvin, part.TenKelvinRipple}).Draw(t, "model"),
+		float(t, "rated h", 100, 1e6), float(t, "rated c", 40, 200), float(t, "rise", 0.1, part.MaxCoreRiseK))
+	r.Series.MaxC = ptr(float(t, "max c", 40, 200))
+	lack(t, &r)
 	return r
+}
+
+// lack takes figures away that a shop's file may not have.
+func lack(t *rapid.T, r *derate.Rated) {
+	for _, l := range []struct {
+		what   string
+		forget func()
+	}{
+		{"class", func() { r.Series.MaxC = nil }},
+		{"tolerance", func() { r.Part.TolPlusPct = nil }},
+		{"size", func() { r.Part.LengthMM = nil }},
+		{"series", func() { r.Series = part.Series{} }},
+	} {
+		if rapid.IntRange(0, 9).Draw(t, "lacks "+l.what) == 0 {
+			l.forget()
+		}
+	}
 }
 
 func anyPolicy(t *rapid.T) derate.Policy {
@@ -91,7 +109,7 @@ func TestEveryFigureIsFiniteAndMarginsAgreeWithTheirVerdict(t *testing.T) {
 					t.Fatalf("not finite: %+v", c)
 				}
 			}
-			if c.Pass != (c.MarginPct >= 0) {
+			if c.Pass != (c.MarginPct >= 0) || c.Pass != (c.Outcome == derate.Passed) || (c.Outcome == derate.Unknown) != (c.Missing != nil) {
 				t.Fatalf("margin against verdict: %+v", c)
 			}
 			if c.Text == "" || c.Source == "" {
@@ -164,7 +182,7 @@ func TestMoreRippleNeverLengthensLife(t *testing.T) {
 func TestHotterNeverLengthensLife(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		l := part.Life{Model: part.TenKelvinRipple, RatedH: 3000, RatedC: 105, CoreRiseK: 5}
+		l := part.LifeLaw{Model: part.TenKelvinRipple, RatedH: 3000, RatedC: 105, CoreRiseK: 5}
 		c, x := float(t, "c", 0, 120), float(t, "x", 0, 2)
 		if derate.LifeH(l, c+float(t, "more", 0, 30), x) > derate.LifeH(l, c, x) {
 			t.Fatal("longer when hotter")

@@ -67,6 +67,9 @@ func sections(p *part.Part) Check {
 // capacitance holds the nominal value against both ends of the window. A
 // window whose MaxUF is 0 sets no upper end, and one with neither end says nothing.
 func capacitance(nominalUF float64, w Window) []Check {
+	if nominalUF <= 0 {
+		return []Check{unknown("capacitance", "its capacitance is not given", "the part's own figures", "capacitance_uf")}
+	}
 	if w.MinUF <= 0 && w.MaxUF <= 0 {
 		return nil
 	}
@@ -110,7 +113,7 @@ func emptyWindow(low, high Check, w Window) Check {
 	if low.Pass {
 		c = high
 	}
-	c.Pass = false
+	c.Pass, c.Outcome = false, Failed
 	c.Source = w.MinRule + "; " + w.MaxRule
 	c.Text = fmt.Sprintf("no value serves: at least %s is wanted (%s), yet %s is the most (%s)",
 		microfarad(w.MinUF), w.MinRule, microfarad(w.MaxUF), w.MaxRule)

@@ -30,10 +30,10 @@ type hold struct {
 	above func(CasePeak) (float64, bool)
 }
 
-func holdOf(p *part.Part) hold {
-	surge, source := p.Surge()
-	return hold{ratedV: p.RatedV, surgeV: surge, surgeSource: source, polarised: p.Technology == part.Electrolytic,
-		above: func(c CasePeak) (float64, bool) { return secondsAbove(c, p.RatedV) }}
+func holdOf(e *part.Effective) hold {
+	ratedV := e.RatedV.Value
+	return hold{ratedV: ratedV, surgeV: e.SurgeV.Value, surgeSource: e.SurgeV.Source, polarised: e.Technology == part.Electrolytic,
+		above: func(c CasePeak) (float64, bool) { return secondsAbove(c, ratedV) }}
 }
 
 func holdOfFitted(role amp.Role, f amp.Fitted) hold {
@@ -41,7 +41,8 @@ func holdOfFitted(role amp.Role, f amp.Fitted) hold {
 	if role == amp.Coupling {
 		p.Technology = part.Film
 	}
-	h := holdOf(&p)
+	e := p.Effective(nil)
+	h := holdOf(&e)
 	ladder := h.above
 	h.above = func(c CasePeak) (float64, bool) {
 		if len(c.Above) > 0 {
@@ -55,6 +56,10 @@ func holdOfFitted(role amp.Role, f amp.Fitted) hold {
 // voltages gives the working voltage, the cold start that decides, and every
 // other case above the rating as advice.
 func voltages(s Stress, h hold, p Policy) []Check {
+	if h.ratedV <= 0 {
+		const text = "its rated voltage is not given"
+		return []Check{unknown("working_voltage", text, sourceWorking, "rated_v"), unknown("cold_start", text, sourceCold, "rated_v")}
+	}
 	checks := []Check{workingVoltage(s, h, p), coldStart(s, h, p)}
 	for _, c := range s.Peaks {
 		if c.Mandatory || c.V <= h.ratedV {

@@ -13,24 +13,20 @@ import (
 // past this is a slip of a digit, and one that would kill. Common practice.
 const maxSurgeRatio = 1.5
 
-// baseTolerance is how far a series' table may be from 1 at its base, from
-// makers' rounding to two decimals.
-const baseTolerance = 0.005
-
-// MaxCoreRiseK is the largest rise at rated ripple that a life model with a
-// ripple term takes, K. Published ones are 3 to 10 K.
-const MaxCoreRiseK = 20
-
 // Check adds what is wrong with a part beyond the ranges of its members:
 // figures that contradict each other, or its series. A nil series leaves out
 // the checks that need one. Pointers are those of a part document.
 func (p *Part) Check(l *problem.List, series *Series) {
 	p.checkSafety(l)
 	p.checkBody(l)
-	p.checkRatings(l)
+	p.checkVolts(l)
+	p.checkLosses(l)
+	var shared Ratings
 	if series != nil {
 		p.checkSeries(l, series)
+		shared = series.Ratings
 	}
+	checkRatings(l, &p.Ratings, &shared, series != nil || p.Series == "")
 	skus := map[[2]string]int{}
 	for i := range p.Offers {
 		o := &p.Offers[i]
@@ -45,14 +41,10 @@ func (p *Part) Check(l *problem.List, series *Series) {
 	}
 }
 
+// checkSafety refuses a class where it does not belong. A part of a safety
+// technology may lack its class or its AC volts; on the mains it is not picked then.
 func (p *Part) checkSafety(l *problem.List) {
-	classes := ""
-	switch p.Technology {
-	case SafetyX:
-		classes = "X1 or X2"
-	case SafetyY:
-		classes = "Y1 or Y2"
-	}
+	classes := map[Technology]string{SafetyX: "X1 or X2", SafetyY: "Y1 or Y2"}[p.Technology]
 	if classes == "" {
 		if p.SafetyClass != "" {
 			l.Add(problem.Fault{Pointer: "/safety_class", Value: quoted(p.SafetyClass),
@@ -64,12 +56,9 @@ func (p *Part) checkSafety(l *problem.List) {
 		}
 		return
 	}
-	if len(p.SafetyClass) != 2 || p.SafetyClass[0] != classes[0] {
+	if p.SafetyClass != "" && p.SafetyClass[0] != classes[0] {
 		l.Add(problem.Fault{Pointer: "/safety_class", Value: quoted(p.SafetyClass), Limit: classes,
-			Message: fmt.Sprintf("a part of technology %s states its class, %s", p.Technology, classes)})
-	}
-	if p.RatedVAC == nil {
-		l.Addf("/rated_v_ac", "a part of technology %s states its rated AC volts", p.Technology)
+			Message: fmt.Sprintf("a part of technology %s has the class %s", p.Technology, classes)})
 	}
 }
 
@@ -88,9 +77,16 @@ func (p *Part) checkBody(l *problem.List) {
 	}
 }
 
-func (p *Part) checkRatings(l *problem.List) {
-	// A rating that could not be read is zero here, and has its fault already.
-	if p.SurgeV == nil || p.RatedV <= 0 {
+// checkVolts: a rating that could not be read is zero here, and has its fault already.
+func (p *Part) checkVolts(l *problem.List) {
+	if p.RatedV <= 0 {
+		return
+	}
+	if v := p.RatedVAC; v != nil && *v > p.RatedV {
+		l.Add(problem.Fault{Pointer: "/rated_v_ac", Value: number(*v), Limit: number(p.RatedV), Unit: "V",
+			Message: "the rated AC volts (RMS) are above the rated direct volts"})
+	}
+	if p.SurgeV == nil {
 		return
 	}
 	switch v := *p.SurgeV; {
@@ -100,6 +96,26 @@ func (p *Part) checkRatings(l *problem.List) {
 	case v > maxSurgeRatio*p.RatedV:
 		l.Add(problem.Fault{Pointer: "/surge_v", Value: number(v), Limit: number(maxSurgeRatio * p.RatedV), Unit: "V",
 			Message: "no surge voltage is believed beyond 1.5 × rated"})
+	}
+}
+
+// esrSlack is how far a stated ESR may pass what the stated maximum tan δ
+// gives: makers print typical figures 6–17 % below it (Vishay ASH), and two
+// frequencies of rating lie between 1 and 2.4 of each other.
+const esrSlack = 2.5
+
+// checkLosses holds a part's own ESR against its own loss factor, a maximum.
+func (p *Part) checkLosses(l *problem.List) {
+	if p.LeakageMin != nil && p.LeakageUA == nil {
+		l.Addf("/leakage_min", "minutes go with a leakage_ua; a law has its own")
+	}
+	if p.ESROhm == nil || p.TanDelta == nil || p.BaseHz == nil || p.CapacitanceUF <= 0 || *p.BaseHz <= 0 {
+		return
+	}
+	most := *p.TanDelta / (2 * math.Pi * *p.BaseHz * p.CapacitanceUF * 1e-6)
+	if *p.ESROhm > esrSlack*most {
+		l.Add(problem.Fault{Pointer: "/esr_ohm", Value: number(*p.ESROhm), Limit: strconv.FormatFloat(most, 'g', 3, 64), Unit: "Ω",
+			Message: "the ESR is far above what the part's own maximum tan_delta gives, tan δ/(2πfC)"})
 	}
 }
 
@@ -113,10 +129,6 @@ func (p *Part) checkSeries(l *problem.List, s *Series) {
 	if p.Technology != s.Technology {
 		l.Add(problem.Fault{Pointer: "/technology", Value: quoted(string(p.Technology)), Limit: quoted(string(s.Technology)),
 			Message: "the part and its series are of one technology"})
-	}
-	if p.RippleMA != nil && s.BaseHz <= 0 {
-		l.Add(problem.Fault{Pointer: "/ripple_ma", Value: number(*p.RippleMA), Unit: "mA",
-			Message: "a ripple current holds at a frequency; the series gives no base_hz"})
 	}
 }
 
@@ -148,73 +160,6 @@ func (o *Offer) check(l *problem.List, at string) {
 	if len(o.Breaks) > 0 && o.MinQty > 0 && o.Breaks[0].MinQty > o.MinQty {
 		l.Add(problem.Fault{Pointer: at + "/breaks/0/min_qty", Value: strconv.Itoa(o.Breaks[0].MinQty), Limit: strconv.Itoa(o.MinQty),
 			Message: "the first price break holds from the offer's min_qty at the latest"})
-	}
-}
-
-// Check adds what is wrong with a series beyond the ranges of its members:
-// tables out of order, or not 1 at their base. Pointers are those of a series document.
-func (s *Series) Check(l *problem.List) {
-	s.checkFrequency(l)
-	s.checkTemperature(l)
-	if s.MinC != nil && s.MaxC > 0 && *s.MinC >= s.MaxC {
-		l.Add(problem.Fault{Pointer: "/min_c", Value: number(*s.MinC), Limit: number(s.MaxC), Unit: "°C", Message: "min_c is below max_c"})
-	}
-	if s.TanDelta != nil && s.BaseHz <= 0 {
-		l.Addf("/tan_delta", "a loss factor holds at a frequency; the series gives no base_hz")
-	}
-	if s.Life != nil && s.MaxC > 0 && s.Life.RatedC > s.MaxC {
-		l.Add(problem.Fault{Pointer: "/life/rated_c", Value: number(s.Life.RatedC), Limit: number(s.MaxC), Unit: "°C",
-			Message: "life is rated at or below max_c"})
-	}
-	if life := s.Life; life != nil && life.Model == TenKelvinRipple && (life.CoreRiseK <= 0 || life.CoreRiseK > MaxCoreRiseK) {
-		l.Add(problem.Fault{Pointer: "/life/core_rise_k", Value: number(life.CoreRiseK), Limit: number(MaxCoreRiseK), Unit: "K",
-			Message: "the model ten_kelvin_ripple needs the rise of the core at rated ripple, above 0 and 20 K at most"})
-	}
-}
-
-func (s *Series) checkFrequency(l *problem.List) {
-	t := s.FrequencyFactors
-	for i := 1; i < len(t); i++ {
-		at := "/frequency_factors/" + strconv.Itoa(i)
-		if t[i].Hz <= t[i-1].Hz {
-			l.Add(problem.Fault{Pointer: at + "/hz", Value: number(t[i].Hz), Limit: number(t[i-1].Hz), Unit: "Hz", Message: "the table ascends in hz"})
-		}
-		if t[i].Factor < t[i-1].Factor {
-			l.Add(problem.Fault{Pointer: at + "/factor", Value: number(t[i].Factor), Limit: number(t[i-1].Factor),
-				Message: "ripple current does not fall as frequency rises"})
-		}
-	}
-	if len(t) == 0 {
-		return
-	}
-	if s.BaseHz <= 0 {
-		l.Addf("/frequency_factors", "factors hold against a frequency; the series gives no base_hz")
-	} else if k := s.FrequencyFactor(s.BaseHz); math.Abs(k-1) > baseTolerance {
-		l.Add(problem.Fault{Pointer: "/frequency_factors", Value: number(k), Limit: "1", Message: fmt.Sprintf("the factor is 1 at base_hz, %g Hz", s.BaseHz)})
-	}
-}
-
-func (s *Series) checkTemperature(l *problem.List) {
-	t := s.TemperatureFactors
-	for i := 1; i < len(t); i++ {
-		at := "/temperature_factors/" + strconv.Itoa(i)
-		if t[i].AmbientC <= t[i-1].AmbientC {
-			l.Add(problem.Fault{Pointer: at + "/ambient_c", Value: number(t[i].AmbientC), Limit: number(t[i-1].AmbientC), Unit: "°C",
-				Message: "the table ascends in ambient_c"})
-		}
-		if t[i].Factor > t[i-1].Factor {
-			l.Add(problem.Fault{Pointer: at + "/factor", Value: number(t[i].Factor), Limit: number(t[i-1].Factor),
-				Message: "ripple current does not rise as the ambient rises"})
-		}
-	}
-	if len(t) == 0 {
-		return
-	}
-	// The rating itself holds at the hottest ambient allowed; a factor above 1
-	// there would grant ripple current the maker does not.
-	if k := s.TemperatureFactor(s.MaxC); k > 1+baseTolerance {
-		l.Add(problem.Fault{Pointer: "/temperature_factors", Value: number(k), Limit: "1",
-			Message: fmt.Sprintf("the factor is 1 at most at max_c, %g °C", s.MaxC)})
 	}
 }
 

@@ -2,7 +2,9 @@
 // curves of its series, its body, and what suppliers ask for it.
 //
 // Members carry their unit. A figure that is not known is left out, and is
-// then nil (pointers) or empty (slices); zero is never "not known".
+// then nil (pointers) or empty (slices); zero is never "not known". Effective
+// puts a part's own figures, its series' and assumed ones together, and says
+// of each which it is.
 package part
 
 // Technology is what a capacitor is made as; it decides which roles it may take.
@@ -29,81 +31,37 @@ const (
 	Disc   Style = "disc" // ceramic disc
 )
 
-// Series is what the parts of one family share.
-type Series struct {
-	Name       string     `json:"name" minLength:"1" maxLength:"60" doc:"Name of the series, unique in the shop"`
-	Maker      string     `json:"maker" minLength:"1" maxLength:"80"`
-	Technology Technology `json:"technology" enum:"electrolytic,film,safety_x,safety_y"`
-	Note       string     `json:"note,omitempty" maxLength:"400"`
-	// BaseHz is the frequency at which the series' ripple current is rated: 100 or 120 Hz as a rule.
-	BaseHz float64 `json:"base_hz,omitempty" unit:"Hz" minimum:"0" maximum:"1000000" doc:"Frequency of the ripple rating, Hz"`
-	// FrequencyFactors multiply the rated ripple current; ascending in hz, 1.0 at BaseHz.
-	FrequencyFactors []FrequencyFactor `json:"frequency_factors,omitempty" maxItems:"40"`
-	// TemperatureFactors multiply the rated ripple current at an ambient; ascending in ambient_c.
-	TemperatureFactors []TemperatureFactor `json:"temperature_factors,omitempty" maxItems:"40"`
-	Life               *Life               `json:"life,omitempty"`
-	// TanDelta is the maximum loss factor at BaseHz, from which ESR follows where a part gives none.
-	TanDelta *float64 `json:"tan_delta,omitempty" exclusiveMinimum:"0" maximum:"2"`
-	MinC     *float64 `json:"min_c,omitempty" unit:"°C" minimum:"-100" maximum:"50"`
-	MaxC     float64  `json:"max_c" unit:"°C" minimum:"40" maximum:"200" doc:"Upper category temperature, °C"`
-}
-
-// FrequencyFactor is one point of a series' ripple current against frequency.
-type FrequencyFactor struct {
-	Hz     float64 `json:"hz" unit:"Hz" exclusiveMinimum:"0" maximum:"1000000"`
-	Factor float64 `json:"factor" minimum:"0.01" maximum:"10"`
-}
-
-// TemperatureFactor is one point of a series' ripple current against ambient.
-type TemperatureFactor struct {
-	AmbientC float64 `json:"ambient_c" unit:"°C" minimum:"-60" maximum:"200"`
-	Factor   float64 `json:"factor" minimum:"0.01" maximum:"10"`
-}
-
-// The life models.
-const (
-	TenKelvin       = "ten_kelvin"
-	TenKelvinRipple = "ten_kelvin_ripple"
-)
-
-// Life is a series' life model and its constants.
-type Life struct {
-	// Model names the law: "ten_kelvin" (life doubles every 10 K below RatedC)
-	// or "ten_kelvin_ripple" (the same, and the rise of the core counted against
-	// the rise at rated ripple).
-	Model  string  `json:"model" enum:"ten_kelvin,ten_kelvin_ripple"`
-	RatedH float64 `json:"rated_h" unit:"h" minimum:"100" maximum:"1000000" doc:"Useful life at rated_c, rated volts and rated ripple, h"`
-	RatedC float64 `json:"rated_c" unit:"°C" minimum:"40" maximum:"200"`
-	// CoreRiseK is the rise of the core over ambient at rated ripple, K.
-	CoreRiseK float64 `json:"core_rise_k" unit:"K" minimum:"0" maximum:"40"`
-}
-
 // Part is one catalogue part.
 type Part struct {
-	Maker      string     `json:"maker" minLength:"1" maxLength:"80"`
-	PartNumber string     `json:"part_number" minLength:"1" maxLength:"80" doc:"The maker's part number; unique with the maker in the shop"`
-	Series     string     `json:"series" minLength:"1" maxLength:"60" doc:"Name of a series in the shop"`
+	Maker      string `json:"maker" minLength:"1" maxLength:"80"`
+	PartNumber string `json:"part_number" minLength:"1" maxLength:"80" doc:"The maker's part number; unique with the maker in the shop"`
+	// Series is left out where a shop knows a part by its own figures alone.
+	Series     string     `json:"series,omitempty" maxLength:"60" doc:"Name of a series in the shop"`
 	Technology Technology `json:"technology" enum:"electrolytic,film,safety_x,safety_y"`
 	Style      Style      `json:"style" enum:"axial,radial,snap_in,can,box,disc"`
 	// CapacitanceUF is the nominal value; of the first section where there are several.
 	CapacitanceUF float64 `json:"capacitance_uf" unit:"µF" minimum:"0.000001" maximum:"100000"`
 	// FurtherSectionsUF are the other sections of a can that share its negative.
 	FurtherSectionsUF []float64 `json:"further_sections_uf,omitempty" unit:"µF" maxItems:"5" minimum:"0.000001" maximum:"100000"`
-	TolMinusPct       float64   `json:"tol_minus_pct" unit:"%" minimum:"0" maximum:"90" doc:"Lower tolerance as a positive figure, %"`
-	TolPlusPct        float64   `json:"tol_plus_pct" unit:"%" minimum:"0" maximum:"200"`
+	Tolerance
 	// RatedV is the rated direct voltage; for safety classes the rated AC RMS volts stand in RatedVAC.
 	RatedV      float64  `json:"rated_v" unit:"V" minimum:"1" maximum:"10000"`
 	RatedVAC    *float64 `json:"rated_v_ac,omitempty" unit:"V" minimum:"1" maximum:"2000"`
 	SafetyClass string   `json:"safety_class,omitempty" enum:"X1,X2,Y1,Y2" doc:"Class by IEC 60384-14"`
-	// SurgeV is the maker's surge voltage; where left out the factors of IEC 60384-1 apply.
+	// SurgeV is the maker's surge voltage; where left out the series' ratio or the factors of IEC 60384-1 apply.
 	SurgeV *float64 `json:"surge_v,omitempty" unit:"V" minimum:"1" maximum:"12000"`
-	// RippleMA is the rated ripple current at the series' BaseHz and rated temperature.
+	// RippleMA is the rated ripple current at base_hz and max_c.
 	RippleMA *float64 `json:"ripple_ma,omitempty" unit:"mA" minimum:"0.1" maximum:"100000"`
 	ESROhm   *float64 `json:"esr_ohm,omitempty" unit:"Ω" exclusiveMinimum:"0" maximum:"10000"`
-	// LeakageUA is the maximum leakage at rated volts after the maker's stated minutes.
+	// LeakageUA is the maximum leakage at rated volts and 20 °C after LeakageMin
+	// minutes; it comes before any leakage law.
 	LeakageUA  *float64 `json:"leakage_ua,omitempty" unit:"µA" minimum:"0" maximum:"1000000"`
-	DiameterMM float64  `json:"diameter_mm" unit:"mm" exclusiveMinimum:"0" maximum:"200" doc:"Diameter; for a box its width"`
-	LengthMM   float64  `json:"length_mm" unit:"mm" exclusiveMinimum:"0" maximum:"300" doc:"Length or height of the body"`
+	LeakageMin *float64 `json:"leakage_min,omitempty" unit:"min" exclusiveMinimum:"0" maximum:"120" doc:"Minutes at rated volts after which leakage_ua is read"`
+	// Ratings are the part's own where it differs from its series, or has none.
+	Ratings
+	// A part without its size may be stored; it is never picked.
+	DiameterMM *float64 `json:"diameter_mm,omitempty" unit:"mm" exclusiveMinimum:"0" maximum:"200" doc:"Diameter; for a box its width"`
+	LengthMM   *float64 `json:"length_mm,omitempty" unit:"mm" exclusiveMinimum:"0" maximum:"300" doc:"Length or height of the body"`
 	// ThicknessMM is the third dimension of a box.
 	ThicknessMM *float64 `json:"thickness_mm,omitempty" unit:"mm" exclusiveMinimum:"0" maximum:"200"`
 	LeadPitchMM *float64 `json:"lead_pitch_mm,omitempty" unit:"mm" exclusiveMinimum:"0" maximum:"200"`

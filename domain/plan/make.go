@@ -228,8 +228,11 @@ func (b *bench) take(pos *Position, passed map[int]derate.Verdict, choice, alter
 func (b *bench) pick(i int, v derate.Verdict) *Pick {
 	p := &b.parts[i]
 	price, _ := leastPrice(p, b.policy.Currency)
+	series := b.series[p.Series]
+	e := p.Effective(&series)
 	return &Pick{Maker: p.Maker, PartNumber: p.PartNumber, Series: p.Series, Style: p.Style, CapacitanceUF: p.CapacitanceUF,
-		RatedV: p.RatedV, TolPlusPct: p.TolPlusPct, DiameterMM: p.DiameterMM, LengthMM: p.LengthMM, LifeYears: v.LifeYears, Checks: v.Checks,
+		RatedV: p.RatedV, TolPlusPct: e.TolPlusPct.Value, DiameterMM: e.DiameterMM.Value, LengthMM: e.LengthMM.Value, LifeYears: v.LifeYears, Checks: v.Checks,
+		Assumed:   v.Assumed,
 		UnitPrice: price, Currency: b.policy.Currency}
 }
 

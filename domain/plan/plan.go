@@ -163,8 +163,10 @@ type Pick struct {
 	LengthMM      float64        `json:"length_mm"`
 	LifeYears     float64        `json:"life_years,omitempty"`
 	Checks        []derate.Check `json:"checks"`
-	UnitPrice     part.Money     `json:"unit_price" doc:"Least price for one piece's need, before the whole order is weighed"`
-	Currency      string         `json:"currency"`
+	// Assumed are the figures that neither the part nor its series gives.
+	Assumed   []part.Figure `json:"assumed,omitempty"`
+	UnitPrice part.Money    `json:"unit_price" doc:"Least price for one piece's need, before the whole order is weighed"`
+	Currency  string        `json:"currency"`
 }
 
 // Refusal is a candidate that failed, with every check it failed.

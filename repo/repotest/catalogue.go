@@ -56,7 +56,7 @@ func loads(t *testing.T, s repo.Store) {
 func loadsOnce(t *testing.T, s repo.Store) {
 	load(t, s, shop, true)
 	changed := sampleSeries("HA")
-	changed.MaxC = 105
+	changed.MaxC = some(105)
 	must(t, s.PutSeries(background(), shop, changed, stamp()))
 	before := holdingsOf(t, s, shop)
 	load(t, s, shop, false)
@@ -75,7 +75,7 @@ func oneIsEnough(t *testing.T, s repo.Store) {
 
 func seriesAlone(t *testing.T, s repo.Store) {
 	old := sampleSeries("HA")
-	old.MaxC = 105
+	old.MaxC = some(105)
 	must(t, s.PutSeries(background(), shop, old, stamp()))
 	must(t, s.PutSeries(background(), shop, sampleSeries("own"), stamp()))
 	load(t, s, shop, true)

@@ -19,6 +19,7 @@ func keptCases() []testCase {
 	return []testCase{
 		{"a part comes back as created", partKept},
 		{"a part that gives little", littleKept},
+		{"a part of no series", noSeriesKept},
 		{"empty lists come back nil", emptyLists},
 		{"random parts bit for bit", randomParts},
 		{"random amplifiers bit for bit", randomAmps},
@@ -48,15 +49,32 @@ func partKept(t *testing.T, s repo.Store) {
 
 func littleKept(t *testing.T, s repo.Store) {
 	ctx := background()
-	must(t, s.PutSeries(ctx, shop, part.Series{Name: "HA", MaxC: 85}, stamp()))
+	must(t, s.PutSeries(ctx, shop, bareSeries("HA", 85), stamp()))
 	sure(s.CreatePart(ctx, shop, "p", plainPart("M", "1", 22, 450), stamp()))(t)
 	same(t, plainPart("M", "1", 22, 450), sure(s.Part(ctx, shop, "p"))(t).Part)
-	same(t, []part.Series{{Name: "HA", MaxC: 85}}, sure(s.Series(ctx, shop))(t))
+	same(t, []part.Series{bareSeries("HA", 85)}, sure(s.Series(ctx, shop))(t))
+}
+
+// noSeriesKept stores a part that stands by its own figures, gives it a series
+// and takes that away again.
+func noSeriesKept(t *testing.T, s repo.Store) {
+	ctx := background()
+	must(t, s.PutSeries(ctx, shop, sampleSeries("HA"), stamp()))
+	alone := samplePart("1")
+	alone.Series = ""
+	same(t, alone, sure(s.CreatePart(ctx, shop, "p", alone, stamp()))(t).Part)
+	same(t, alone, sure(s.Part(ctx, shop, "p"))(t).Part)
+	same(t, []string{"1"}, partNumbers(sure(s.Candidates(ctx, shop, repo.CandidateWindow{}))(t)))
+	same(t, []string(nil), partNumbers(allParts(t, s, shop, repo.PartFilter{Series: "HA"}, 10)))
+	of := plainPart("M", "1", 22, 450)
+	same(t, of, sure(s.ReplacePart(ctx, shop, "p", 1, of, stamp()))(t).Part)
+	same(t, []string{"1"}, partNumbers(allParts(t, s, shop, repo.PartFilter{Series: "HA"}, 10)))
+	same(t, alone, sure(s.ReplacePart(ctx, shop, "p", 2, alone, stamp()))(t).Part)
 }
 
 func emptyLists(t *testing.T, s repo.Store) {
 	ctx := background()
-	series := part.Series{Name: "HA", FrequencyFactors: []part.FrequencyFactor{}, TemperatureFactors: []part.TemperatureFactor{}}
+	series := part.Series{Name: "HA", Ratings: part.Ratings{FrequencyFactors: part.FrequencyTable{}, TemperatureFactors: part.TemperatureTable{}}}
 	must(t, s.PutSeries(ctx, shop, series, stamp()))
 	same(t, []part.Series{{Name: "HA"}}, sure(s.Series(ctx, shop))(t))
 
@@ -183,7 +201,7 @@ func seriesReplaced(t *testing.T, s repo.Store) {
 	ctx := background()
 	stocked(t, s, shop)
 	changed := sampleSeries("HA")
-	changed.MaxC, changed.Life = 105, nil
+	changed.MaxC, changed.Life = some(105), nil
 	must(t, s.PutSeries(ctx, shop, changed, stamp()))
 	same(t, []part.Series{changed}, sure(s.Series(ctx, shop))(t))
 	same(t, []string{"HA-1", "HA-2"}, partNumbers(allParts(t, s, shop, repo.PartFilter{Series: "HA"}, 10)))

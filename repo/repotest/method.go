@@ -48,7 +48,7 @@ func methods() []method {
 			return err
 		}, ""},
 		{"PutSeries", func(ctx context.Context, s repo.Store, in repo.Shop) error {
-			return s.PutSeries(ctx, in, part.Series{Name: "HA", MaxC: 105}, stamp())
+			return s.PutSeries(ctx, in, bareSeries("HA", 105), stamp())
 		}, ""},
 		{"Series", func(ctx context.Context, s repo.Store, in repo.Shop) error {
 			_, err := s.Series(ctx, in)

@@ -177,7 +177,11 @@ func unstorableParts() []refusal {
 		{"negative volts", "", func(p *part.Part) { p.RatedV = -450 }},
 		{"a section of 0 µF", "", func(p *part.Part) { p.FurtherSectionsUF[0] = 0 }},
 		{"a negative ripple current", "", func(p *part.Part) { p.RippleMA = some(-1) }},
-		{"a diameter past all bounds", "", func(p *part.Part) { p.DiameterMM = 1e300 }},
+		{"a length of 0", "", func(p *part.Part) { p.LengthMM = some(0) }},
+		{"a negative tolerance", "", func(p *part.Part) { p.TolMinusPct = some(-1) }},
+		{"a life of NaN", "/life/rated_h", func(p *part.Part) { p.Life.RatedH = some(math.NaN()) }},
+		{"an infinite factor", "/frequency_factors/1/factor", func(p *part.Part) { p.FrequencyFactors[1].Factor = math.Inf(1) }},
+		{"a diameter past all bounds", "", func(p *part.Part) { p.DiameterMM = some(1e300) }},
 		{"a pack of 0", "", func(p *part.Part) { p.Offers[0].Pack = 0 }},
 		{"a negative stock", "", func(p *part.Part) { p.Offers[1].Stock = -1 }},
 		{"a negative price", "", func(p *part.Part) { p.Offers[0].Breaks[1].UnitPrice = -1 }},
@@ -220,9 +224,9 @@ func unstorableRest() []refusal {
 			return err
 		}},
 		{"PutSeries with NaN", problem.Invalid, "/max_c", func(s repo.Store) error {
-			return s.PutSeries(ctx, shop, part.Series{Name: "HB", MaxC: math.NaN()}, stamp())
+			return s.PutSeries(ctx, shop, bareSeries("HB", math.NaN()), stamp())
 		}},
-		{"PutSeries without a name", problem.Invalid, "", func(s repo.Store) error { return s.PutSeries(ctx, shop, part.Series{MaxC: 85}, stamp()) }},
+		{"PutSeries without a name", problem.Invalid, "", func(s repo.Store) error { return s.PutSeries(ctx, shop, bareSeries("", 85), stamp()) }},
 		{"Parts from NaN µF", problem.Invalid, "/min_uf", func(s repo.Store) error {
 			_, _, err := s.Parts(ctx, shop, repo.PartFilter{MinUF: math.NaN()}, repo.Page{Limit: 1})
 			return err

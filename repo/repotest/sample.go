@@ -19,9 +19,9 @@ func some(v float64) *float64 { return &v }
 func samplePart(number string) part.Part {
 	return part.Part{
 		Maker: "Sedgemere", PartNumber: number, Series: "HA", Technology: part.Electrolytic, Style: part.Can,
-		CapacitanceUF: 32, FurtherSectionsUF: []float64{16}, TolMinusPct: 10, TolPlusPct: 50, RatedV: 450,
-		RatedVAC: some(0.1), SafetyClass: "X2", SurgeV: some(495), RippleMA: some(240.5), ESROhm: some(6.8), LeakageUA: some(0),
-		DiameterMM: 35, LengthMM: 51, ThicknessMM: some(1.0 / 3), LeadPitchMM: some(7.5), Note: "two lugs",
+		CapacitanceUF: 32, FurtherSectionsUF: []float64{16}, Tolerance: part.Within(10, 50), RatedV: 450, Ratings: sampleRatings(),
+		RatedVAC: some(0.1), SafetyClass: "X2", SurgeV: some(495), RippleMA: some(240.5), ESROhm: some(6.8), LeakageUA: some(0), LeakageMin: some(5),
+		DiameterMM: some(35), LengthMM: some(51), ThicknessMM: some(1.0 / 3), LeadPitchMM: some(7.5), Note: "two lugs",
 		Offers: []part.Offer{
 			{Supplier: "Oxbow Spares", SKU: "SE-" + number, Currency: "GBP", Pack: 1, MinQty: 1, Stock: 40, LeadDays: 2, Preferred: true,
 				Breaks: []part.Break{{MinQty: 1, UnitPrice: 3_200_000}, {MinQty: 10, UnitPrice: 2_880_001}}},
@@ -30,18 +30,32 @@ func samplePart(number string) part.Part {
 	}
 }
 
-// plainPart is an axial of one section that nobody offers.
+// sampleRatings has every member, in numbers base two cannot hold.
+func sampleRatings() part.Ratings {
+	return part.Ratings{MinC: some(-40.1), MaxC: some(85.3), BaseHz: some(100),
+		FrequencyFactors:   part.FrequencyTable{{Hz: 50, Factor: 0.8}, {Hz: 100, Factor: 1}},
+		TemperatureFactors: part.TemperatureTable{{AmbientC: 40, Factor: 1.0 / 3}, {AmbientC: 85, Factor: 1}},
+		Life: &part.Life{Model: part.TenKelvinRippleVoltage, RatedH: some(10000), RatedC: some(85), CoreRiseK: some(5.7),
+			RippleBase: some(2), RippleBaseOver: some(4), VoltageExponent: some(2.5), VoltageFrom: some(0.6)},
+		TanDelta: some(0.15), Leakage: &part.Leakage{PerCV: 0.009, PerRootCV: 0.1, PlusUA: 200, FloorUA: 3, Minutes: 1},
+		Storage: &part.Storage{ReformAfterYears: some(2), MaxYears: some(10), ShelfTestH: some(500)}}
+}
+
+// plainPart is an axial of one section that nobody offers, and all that may be
+// left out is.
 func plainPart(maker, number string, uf, volts float64) part.Part {
 	return part.Part{Maker: maker, PartNumber: number, Series: "HA", Technology: part.Electrolytic, Style: part.Axial,
-		CapacitanceUF: uf, RatedV: volts, DiameterMM: 16, LengthMM: 30}
+		CapacitanceUF: uf, RatedV: volts}
 }
 
 func sampleSeries(name string) part.Series {
-	return part.Series{Name: name, Maker: "Sedgemere", Technology: part.Electrolytic, Note: "long life", BaseHz: 100,
-		FrequencyFactors:   []part.FrequencyFactor{{Hz: 50, Factor: 0.8}, {Hz: 100, Factor: 1}},
-		TemperatureFactors: []part.TemperatureFactor{{AmbientC: 85, Factor: 1}},
-		Life:               &part.Life{Model: part.TenKelvin, RatedH: 10000, RatedC: 85, CoreRiseK: 5},
-		TanDelta:           some(0.15), MinC: some(-40), MaxC: 85}
+	return part.Series{Name: name, Maker: "Sedgemere", Technology: part.Electrolytic, Note: "long life",
+		Tolerance: part.Within(20, 20), SurgeRatio: some(1.1), Ratings: sampleRatings()}
+}
+
+// bareSeries gives a temperature class and nothing else.
+func bareSeries(name string, maxC float64) part.Series {
+	return part.Series{Name: name, Ratings: part.Ratings{MaxC: &maxC}}
 }
 
 func sampleAmp(name string) amp.Amplifier {
@@ -95,21 +109,24 @@ func maybe(g *rapid.Generator[float64]) *rapid.Generator[*float64] { return rapi
 // anyPart draws a part within the limits of its members, of one of the series.
 func anyPart(series ...string) *rapid.Generator[part.Part] {
 	return rapid.Custom(func(t *rapid.T) part.Part {
-		return part.Part{
+		p := part.Part{
 			Maker: named().Draw(t, "maker"), PartNumber: named().Draw(t, "part_number"), Series: rapid.SampledFrom(series).Draw(t, "series"),
 			Technology:        rapid.SampledFrom([]part.Technology{part.Electrolytic, part.Film, part.SafetyX, part.SafetyY}).Draw(t, "technology"),
 			Style:             rapid.SampledFrom([]part.Style{part.Axial, part.Radial, part.SnapIn, part.Can, part.Box, part.Disc}).Draw(t, "style"),
 			CapacitanceUF:     number(1e-6, 1e5).Draw(t, "capacitance_uf"),
 			FurtherSectionsUF: rapid.SliceOfN(number(1e-6, 1e5), 0, 5).Draw(t, "further_sections_uf"),
-			TolMinusPct:       number(0, 90).Draw(t, "tol_minus_pct"), TolPlusPct: number(0, 200).Draw(t, "tol_plus_pct"),
-			RatedV: number(1, 1e4).Draw(t, "rated_v"), RatedVAC: maybe(number(1, 2000)).Draw(t, "rated_v_ac"),
+			Tolerance:         part.Tolerance{TolMinusPct: maybe(number(0, 90)).Draw(t, "tol_minus_pct"), TolPlusPct: maybe(number(0, 200)).Draw(t, "tol_plus_pct")},
+			Ratings:           rapid.Make[part.Ratings]().Draw(t, "ratings"),
+			RatedV:            number(1, 1e4).Draw(t, "rated_v"), RatedVAC: maybe(number(1, 2000)).Draw(t, "rated_v_ac"),
 			SafetyClass: rapid.SampledFrom([]string{"", "X1", "X2", "Y1", "Y2"}).Draw(t, "safety_class"),
 			SurgeV:      maybe(number(1, 12000)).Draw(t, "surge_v"), RippleMA: maybe(number(0.1, 1e5)).Draw(t, "ripple_ma"),
-			ESROhm: maybe(number(1e-9, 1e4)).Draw(t, "esr_ohm"), LeakageUA: maybe(number(0, 1e6)).Draw(t, "leakage_ua"),
-			DiameterMM: number(1e-3, 200).Draw(t, "diameter_mm"), LengthMM: number(1e-3, 300).Draw(t, "length_mm"),
+			ESROhm: maybe(number(1e-9, 1e4)).Draw(t, "esr_ohm"), LeakageUA: maybe(number(0, 1e6)).Draw(t, "leakage_ua"), LeakageMin: maybe(number(1e-9, 120)).Draw(t, "leakage_min"),
+			DiameterMM: maybe(number(1e-3, 200)).Draw(t, "diameter_mm"), LengthMM: maybe(number(1e-3, 300)).Draw(t, "length_mm"),
 			ThicknessMM: maybe(number(1e-3, 200)).Draw(t, "thickness_mm"), LeadPitchMM: maybe(number(1e-3, 200)).Draw(t, "lead_pitch_mm"),
 			Note: text().Draw(t, "note"), Offers: rapid.SliceOfN(anyOffer(), 0, 4).Draw(t, "offers"),
 		}
+		plain(reflect.ValueOf(&p.Ratings))
+		return p
 	})
 }
 

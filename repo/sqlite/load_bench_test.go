@@ -13,7 +13,7 @@ import (
 func shelf(n int) (ids []string, parts []part.Part) {
 	for i := range n {
 		p := part.Part{Maker: fmt.Sprint("Maker ", i%10), PartNumber: fmt.Sprintf("HA-%06d", i), Series: "HA", Technology: part.Electrolytic,
-			Style: part.Axial, CapacitanceUF: 1 + float64(i*7919%100_000)/100, RatedV: float64(50 * (1 + i%12)), DiameterMM: 16, LengthMM: 30}
+			Style: part.Axial, CapacitanceUF: 1 + float64(i*7919%100_000)/100, RatedV: float64(50 * (1 + i%12))}
 		for _, supplier := range []string{"Oxbow Spares", "Fenwick"} {
 			p.Offers = append(p.Offers, part.Offer{Supplier: supplier, SKU: fmt.Sprint(i), Currency: "GBP", Pack: 1, MinQty: 1, Stock: i % 50,
 				Breaks: []part.Break{{MinQty: 1, UnitPrice: 3_200_000}, {MinQty: 10, UnitPrice: 2_880_000}, {MinQty: 100, UnitPrice: 2_500_000}}})

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -18,13 +19,24 @@ import (
 	"coldrise/repo"
 )
 
-// second is a migration after the released ones. mischief goes wrong in a
-// file, and passes in memory, where the schema is tried first.
-func second(t *testing.T, mischief string) fs.FS {
+// newest is the schema version this program makes.
+func newest(t *testing.T) uint {
 	t.Helper()
+	steps, err := migrations.Steps(migrations.Files, migrations.SQLite)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return uint(len(steps))
+}
+
+// next is a migration after the released ones. mischief goes wrong in a
+// file, and passes in memory, where the schema is tried first.
+func next(t *testing.T, mischief string) fs.FS {
+	t.Helper()
+	n := newest(t) + 1
 	return released(map[string]string{
-		"0002_shelves.up.sql":   "CREATE TABLE shelves (shop TEXT NOT NULL, name TEXT NOT NULL, PRIMARY KEY (shop, name)) STRICT;\n" + mischief,
-		"0002_shelves.down.sql": "DROP TABLE shelves;",
+		fmt.Sprintf("%04d_shelves.up.sql", n):   "CREATE TABLE shelves (shop TEXT NOT NULL, name TEXT NOT NULL, PRIMARY KEY (shop, name)) STRICT;\n" + mischief,
+		fmt.Sprintf("%04d_shelves.down.sql", n): "DROP TABLE shelves;",
 	})
 }
 
@@ -110,26 +122,27 @@ func contents(t *testing.T, path string) [2]string {
 
 func TestOpenAgainKeepsWhatIsThere(t *testing.T) {
 	t.Parallel()
-	path := made(t)
-	wantOpens(t, path, migrations.Files, 1)
-	wantOpens(t, path, second(t, ""), 2)
-	wantOpens(t, path, second(t, ""), 2)
+	path, now := made(t), newest(t)
+	wantOpens(t, path, migrations.Files, now)
+	wantOpens(t, path, next(t, ""), now+1)
+	wantOpens(t, path, next(t, ""), now+1)
 }
 
 func TestOlderBinaryOnNewerSchema(t *testing.T) {
 	t.Parallel()
-	path := made(t)
-	wantOpens(t, path, second(t, ""), 2)
-	wantRefused(t, path, migrations.Files, problem.Conflict, "version 2", "knows 1 ")
+	path, now := made(t), newest(t)
+	newer, knows := fmt.Sprint("version ", now+1), fmt.Sprint("knows ", now, " ")
+	wantOpens(t, path, next(t, ""), now+1)
+	wantRefused(t, path, migrations.Files, problem.Conflict, newer, knows)
 	tamper(t, path, "UPDATE schema_migrations SET dirty = 1")
-	wantRefused(t, path, migrations.Files, problem.Conflict, "version 2", "knows 1 ")
+	wantRefused(t, path, migrations.Files, problem.Conflict, newer, knows)
 }
 
 // The newer process was killed, and its log not yet folded into the file.
 func TestOlderBinaryLeavesTheLogOfANewerOne(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "bench.db")
-	s, err := open(context.Background(), path, second(t, ""))
+	s, err := open(context.Background(), path, next(t, ""))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -144,32 +157,33 @@ func TestOlderBinaryLeavesTheLogOfANewerOne(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	wantRefused(t, copied, migrations.Files, problem.Conflict, "version 2", "knows 1 ")
+	wantRefused(t, copied, migrations.Files, problem.Conflict, fmt.Sprint("version ", newest(t)+1), fmt.Sprint("knows ", newest(t), " "))
 }
 
 func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 	t.Parallel()
 	path := made(t)
-	if _, err := open(context.Background(), path, second(t, mischief)); problem.CodeOf(err) != problem.Internal {
+	if _, err := open(context.Background(), path, next(t, mischief)); problem.CodeOf(err) != problem.Internal {
 		t.Fatalf("%v, want internal", err)
 	}
-	if version, dirty := recorded(t, path); version != 1 || dirty {
-		t.Errorf("version %d, dirty %t; want 1, clean", version, dirty)
+	now := newest(t)
+	if version, dirty := recorded(t, path); version != now || dirty {
+		t.Errorf("version %d, dirty %t; want %d, clean", version, dirty, now)
 	}
-	wantOpens(t, path, migrations.Files, 1)
-	wantOpens(t, path, second(t, ""), 2)
+	wantOpens(t, path, migrations.Files, now)
+	wantOpens(t, path, next(t, ""), now+1)
 }
 
 // Killed behind a step, ahead of golang-migrate's own last word on it, a file
 // must have the version of its tables.
 func TestVersionIsWrittenWithItsStep(t *testing.T) {
 	t.Parallel()
-	path := made(t)
+	path, now := made(t), newest(t)
 	for _, tt := range []struct {
 		target int
 		step   string
 		want   uint
-	}{{2, "CREATE TABLE shelves (a TEXT) STRICT", 2}, {1, "DROP TABLE shelves -- no end", 1}, {-1, "SELECT 1;", 0}} {
+	}{{int(now) + 1, "CREATE TABLE shelves (a TEXT) STRICT", now + 1}, {int(now), "DROP TABLE shelves -- no end", now}, {-1, "SELECT 1;", 0}} {
 		db, err := sql.Open(driverName, writerDSN(path))
 		if err != nil {
 			t.Fatal(err)
@@ -196,24 +210,29 @@ func TestVersionIsWrittenWithItsStep(t *testing.T) {
 
 func TestMigrationThatIsNoSQLTouchesNoFile(t *testing.T) {
 	t.Parallel()
-	wantRefused(t, made(t), second(t, "CREATE TABLE"), problem.Internal)
+	wantRefused(t, made(t), next(t, "CREATE TABLE"), problem.Internal)
 }
 
 // The mark that golang-migrate's own tool leaves where it was stopped.
 func TestDirtyMarkIsSettledByTheTables(t *testing.T) {
 	t.Parallel()
-	dataOnly := released(map[string]string{"0002_data.up.sql": "UPDATE probe SET writes = 0;", "0002_data.down.sql": "SELECT 1;"})
+	now := newest(t)
+	after := now + 1
+	dataOnly := released(map[string]string{
+		fmt.Sprintf("%04d_data.up.sql", after):   "UPDATE probe SET writes = 0;",
+		fmt.Sprintf("%04d_data.down.sql", after): "SELECT 1;"})
+	atNext := fmt.Sprintf("UPDATE schema_migrations SET version = %d, dirty = 1", after)
 	for _, tt := range []struct {
 		name, sql string
 		files     fs.FS
 		version   uint // 0: it cannot be told, and is refused
 	}{
-		{"done, and the mark left", "UPDATE schema_migrations SET dirty = 1", migrations.Files, 1},
-		{"undone, and the version left", "UPDATE schema_migrations SET version = 2, dirty = 1", second(t, ""), 2},
-		{"done once more than recorded", "CREATE TABLE shelves (shop TEXT NOT NULL, name TEXT NOT NULL, PRIMARY KEY (shop, name)) STRICT; UPDATE schema_migrations SET dirty = 1", second(t, ""), 2},
-		{"half done", "CREATE TABLE shelf (a INTEGER) STRICT; UPDATE schema_migrations SET version = 2, dirty = 1", second(t, ""), 0},
+		{"done, and the mark left", "UPDATE schema_migrations SET dirty = 1", migrations.Files, now},
+		{"undone, and the version left", atNext, next(t, ""), after},
+		{"done once more than recorded", "CREATE TABLE shelves (shop TEXT NOT NULL, name TEXT NOT NULL, PRIMARY KEY (shop, name)) STRICT; UPDATE schema_migrations SET dirty = 1", next(t, ""), after},
+		{"half done", "CREATE TABLE shelf (a INTEGER) STRICT; " + atNext, next(t, ""), 0},
 		{"half undone", "DROP INDEX parts_by_value; UPDATE schema_migrations SET dirty = 1", migrations.Files, 0},
-		{"a step that changes no table", "UPDATE schema_migrations SET version = 2, dirty = 1", dataOnly, 0},
+		{"a step that changes no table", atNext, dataOnly, 0},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
@@ -231,7 +250,7 @@ func TestDirtyMarkIsSettledByTheTables(t *testing.T) {
 		path := filepath.Join(t.TempDir(), "bench.db")
 		tamper(t, path, "CREATE TABLE schema_migrations (version uint64,dirty bool); INSERT INTO schema_migrations VALUES (1, 1)")
 		opened(t, path)
-		if version, dirty := recorded(t, path); version != 1 || dirty {
+		if version, dirty := recorded(t, path); version != now || dirty {
 			t.Errorf("version %d, dirty %t", version, dirty)
 		}
 	})
@@ -239,10 +258,11 @@ func TestDirtyMarkIsSettledByTheTables(t *testing.T) {
 
 func TestTablesThatAreNotOursAreRefused(t *testing.T) {
 	t.Parallel()
+	notThose := fmt.Sprint("not those of its schema version ", newest(t))
 	for _, tt := range []struct{ name, sql, words string }{
-		{"an index dropped", "DROP INDEX parts_by_value", "not those of its schema version 1"},
-		{"a table added", "CREATE TABLE invoices (a INTEGER)", "not those of its schema version 1"},
-		{"a column added", "ALTER TABLE parts ADD COLUMN colour TEXT", "not those of its schema version 1"},
+		{"an index dropped", "DROP INDEX parts_by_value", notThose},
+		{"a table added", "CREATE TABLE invoices (a INTEGER)", notThose},
+		{"a column added", "ALTER TABLE parts ADD COLUMN colour TEXT", notThose},
 		{"the version lost", "DELETE FROM schema_migrations", "not coldrise's"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -12,7 +12,7 @@ import (
 )
 
 const selectPart = `SELECT id, version, created_us, changed_us, maker, part_number, series, technology, style, capacitance_uf, tol_minus_pct,
-	tol_plus_pct, rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, diameter_mm, length_mm, thickness_mm,
+	tol_plus_pct, rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, leakage_min, ratings, diameter_mm, length_mm, thickness_mm,
 	lead_pitch_mm, note FROM parts `
 
 // Parts lists by maker, then part number.
@@ -145,9 +145,20 @@ func queryParts(ctx context.Context, q querier, shop repo.Shop, clauses string, 
 func scanPart(rows *sql.Rows) (repo.Part, error) {
 	var p repo.Part
 	var created, changed int64
-	err := rows.Scan(&p.ID, &p.Version, &created, &changed, &p.Maker, &p.PartNumber, &p.Series, &p.Technology, &p.Style, &p.CapacitanceUF,
-		&p.TolMinusPct, &p.TolPlusPct, &p.RatedV, &p.RatedVAC, &p.SafetyClass, &p.SurgeV, &p.RippleMA, &p.ESROhm, &p.LeakageUA,
+	var series sql.NullString
+	var ratings []byte
+	err := rows.Scan(&p.ID, &p.Version, &created, &changed, &p.Maker, &p.PartNumber, &series, &p.Technology, &p.Style, &p.CapacitanceUF,
+		&p.TolMinusPct, &p.TolPlusPct, &p.RatedV, &p.RatedVAC, &p.SafetyClass, &p.SurgeV, &p.RippleMA, &p.ESROhm, &p.LeakageUA, &p.LeakageMin, &ratings,
 		&p.DiameterMM, &p.LengthMM, &p.ThicknessMM, &p.LeadPitchMM, &p.Note)
-	p.Created, p.Changed = instant(created), instant(changed)
-	return p, err
+	if err != nil {
+		return repo.Part{}, err
+	}
+	p.Series, p.Created, p.Changed = series.String, instant(created), instant(changed)
+	if ratings != nil {
+		if err := json.Unmarshal(ratings, &p.Ratings); err != nil {
+			return repo.Part{}, err
+		}
+		repo.DropEmpty(&p.Ratings)
+	}
+	return p, nil
 }

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"time"
 
 	"coldrise/domain/part"
@@ -12,11 +13,11 @@ import (
 
 const (
 	insertPart = `INSERT INTO parts (maker, part_number, series, technology, style, capacitance_uf, further_count, tol_minus_pct, tol_plus_pct,
-		rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, diameter_mm, length_mm, thickness_mm,
-		lead_pitch_mm, note, stock, changed_us, shop, id, created_us, version)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 1)`
+		rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, leakage_min, ratings, diameter_mm, length_mm,
+		thickness_mm, lead_pitch_mm, note, stock, changed_us, shop, id, created_us, version)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 1)`
 	updatePart = `UPDATE parts SET maker = ?, part_number = ?, series = ?, technology = ?, style = ?, capacitance_uf = ?, further_count = ?, tol_minus_pct = ?,
-		tol_plus_pct = ?, rated_v = ?, rated_v_ac = ?, safety_class = ?, surge_v = ?, ripple_ma = ?, esr_ohm = ?, leakage_ua = ?,
+		tol_plus_pct = ?, rated_v = ?, rated_v_ac = ?, safety_class = ?, surge_v = ?, ripple_ma = ?, esr_ohm = ?, leakage_ua = ?, leakage_min = ?, ratings = ?,
 		diameter_mm = ?, length_mm = ?, thickness_mm = ?, lead_pitch_mm = ?, note = ?, stock = ?, changed_us = ?, version = version + 1
 		WHERE shop = ? AND id = ?`
 	insertSection = `INSERT INTO part_sections (shop, part_id, place, capacitance_uf) VALUES (?, ?, ?, ?)`
@@ -56,15 +57,22 @@ func (w *partWriter) close() {
 }
 
 func (w *partWriter) insert(ctx context.Context, shop repo.Shop, id string, p *part.Part, nowUS int64) error {
-	_, err := w.part.ExecContext(ctx, append(partColumns(p, nowUS), shop, id, nowUS)...)
+	columns, err := partColumns(p, nowUS)
 	if err != nil {
+		return err
+	}
+	if _, err := w.part.ExecContext(ctx, append(columns, shop, id, nowUS)...); err != nil {
 		return refusedPart(err, id, p)
 	}
 	return w.children(ctx, shop, id, p)
 }
 
 func (w *partWriter) replace(ctx context.Context, shop repo.Shop, id string, p *part.Part, nowUS int64) error {
-	if _, err := w.tx.ExecContext(ctx, updatePart, append(partColumns(p, nowUS), shop, id)...); err != nil {
+	columns, err := partColumns(p, nowUS)
+	if err != nil {
+		return err
+	}
+	if _, err := w.tx.ExecContext(ctx, updatePart, append(columns, shop, id)...); err != nil {
 		return refusedPart(err, id, p)
 	}
 	for _, table := range []string{"part_sections", "part_offers"} {
@@ -97,14 +105,27 @@ func (w *partWriter) children(ctx context.Context, shop repo.Shop, id string, p 
 }
 
 // partColumns gives the values of insertPart and updatePart, up to the shop.
-func partColumns(p *part.Part, nowUS int64) []any {
+func partColumns(p *part.Part, nowUS int64) ([]any, error) {
+	ratings, err := ratingsColumn(&p.Ratings)
+	if err != nil {
+		return nil, err
+	}
 	stock := int64(0)
 	for _, o := range p.Offers {
 		stock += int64(o.Stock)
 	}
-	return []any{p.Maker, p.PartNumber, p.Series, p.Technology, p.Style, p.CapacitanceUF, len(p.FurtherSectionsUF),
-		p.TolMinusPct, p.TolPlusPct, p.RatedV, p.RatedVAC, p.SafetyClass, p.SurgeV, p.RippleMA, p.ESROhm, p.LeakageUA, p.DiameterMM, p.LengthMM, p.ThicknessMM,
-		p.LeadPitchMM, p.Note, stock, nowUS}
+	return []any{p.Maker, p.PartNumber, sql.NullString{String: p.Series, Valid: p.Series != ""}, p.Technology, p.Style, p.CapacitanceUF, len(p.FurtherSectionsUF),
+		p.TolMinusPct, p.TolPlusPct, p.RatedV, p.RatedVAC, p.SafetyClass, p.SurgeV, p.RippleMA, p.ESROhm, p.LeakageUA, p.LeakageMin, ratings,
+		p.DiameterMM, p.LengthMM, p.ThicknessMM, p.LeadPitchMM, p.Note, stock, nowUS}, nil
+}
+
+// ratingsColumn gives a part's own ratings as a document, NULL where it has none.
+func ratingsColumn(r *part.Ratings) (any, error) {
+	text, err := json.Marshal(r)
+	if err != nil || string(text) == "{}" {
+		return nil, err
+	}
+	return string(text), nil
 }
 
 // storable checks a row to be made together with its id.

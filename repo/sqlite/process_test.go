@@ -70,7 +70,7 @@ func loadOnSignal(path string) int {
 	for i := range 50 {
 		ids = append(ids, fmt.Sprint("part ", i))
 		parts = append(parts, part.Part{Maker: "Sedgemere", PartNumber: fmt.Sprint(i), Series: "HA", Technology: part.Electrolytic, Style: part.Axial,
-			CapacitanceUF: 22, RatedV: 450, DiameterMM: 16, LengthMM: 30})
+			CapacitanceUF: 22, RatedV: 450})
 	}
 	did, err := s.LoadCatalogue(context.Background(), repo.Bench, []part.Series{{Name: "HA"}}, ids, parts, repo.Stamp{At: time.Unix(0, 0)})
 	if err != nil {
