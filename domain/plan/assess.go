@@ -302,12 +302,9 @@ func runSupply(ctx context.Context, a *amp.Amplifier, i int) (*run, error) {
 	}
 	r := &run{index: i, model: m, services: m.Services()}
 	thresholds := r.thresholds(a)
+	var solver supply.Solver
 	for _, s := range r.services {
-		var t map[string][]float64
-		if s.FromCold() {
-			t = thresholds
-		}
-		res, err := supply.SimulateFast(ctx, m.Circuit(s, t), supply.Settings{})
+		res, err := m.Find(ctx, &solver, s, thresholds)
 		if err != nil {
 			return nil, err
 		}

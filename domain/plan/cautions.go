@@ -31,9 +31,6 @@ func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
 			}
 		}
 		list = append(list, readingCautions(r)...)
-		if !r.model.Settles() {
-			list = append(list, "Supply "+r.model.Name+": its droppers and capacitors are so slow that the far nodes had not settled when the run ended; their working voltages are understated.")
-		}
 	}
 	return append(list, placeCautions(a, positions)...)
 }

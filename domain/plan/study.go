@@ -118,7 +118,7 @@ func (s *Assessment) outputsOf(r *run) []output {
 // neededCases are the deciding cases of the outputs, what comes close to them,
 // and the two steady states.
 func (u *supplyStudy) neededCases(positions []Position) []supply.Service {
-	wanted := map[string]bool{"full_drive": true}
+	wanted := map[string]bool{"full_drive": true, "idle_high": true}
 	for _, o := range u.outputs {
 		st := &positions[o.position].Stress
 		for _, c := range st.Peaks {
@@ -127,8 +127,6 @@ func (u *supplyStudy) neededCases(positions []Position) []supply.Service {
 			}
 		}
 	}
-	// Settled, a cold start is the idle at high line.
-	wanted["idle_high"] = !wanted["cold_start"]
 	var list []supply.Service
 	for _, s := range u.run.services {
 		if wanted[s.Name] {
@@ -162,13 +160,12 @@ func (u *supplyStudy) measure(results []*supply.Result) []float64 {
 // of gives an output's value in one case; 0 where the case does not bear on it.
 func (o *output) of(s supply.Service, r *supply.Result) float64 {
 	fromCold := s.FromCold()
-	steady := !fromCold || s.Name == "cold_start"
 	if o.cap == "" {
 		n := r.Nodes[o.node]
 		switch {
 		case o.kind == coldV && fromCold:
 			return n.PeakV - math.Min(o.far, 0)
-		case o.kind == workingV && steady:
+		case o.kind == workingV && !fromCold:
 			return math.Abs(n.SteadyMaxV - o.far)
 		}
 		return 0
@@ -177,7 +174,7 @@ func (o *output) of(s supply.Service, r *supply.Result) float64 {
 	switch {
 	case o.kind == coldV && fromCold:
 		return c.PeakV * o.scale
-	case o.kind == workingV && steady:
+	case o.kind == workingV && !fromCold:
 		return c.SteadyMaxV * o.scale
 	case o.kind == rippleA && s.Name == "full_drive":
 		return c.SteadyRippleARMS
@@ -195,7 +192,7 @@ func (t *Study) Runner() func(ctx context.Context, p Point) ([]float64, error) {
 		m := u.spread.Turned(p.X, p.Pinned, p.WindingX)
 		results := make([]*supply.Result, len(u.cases))
 		for k, s := range u.cases {
-			r, err := solver.Run(ctx, m.Circuit(m.Brief(s), nil), supply.Settings{})
+			r, err := m.FindHighest(ctx, &solver, s)
 			if err != nil {
 				return nil, err
 			}

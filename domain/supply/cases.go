@@ -1,6 +1,7 @@
 package supply
 
 import (
+	"context"
 	"math"
 
 	"coldrise/domain/amp"
@@ -132,15 +133,51 @@ func (m *Model) draws() bool {
 	return false
 }
 
-// Brief gives a service with the length this model needs (a turned one may be
-// slower than the one the service was made for), shorter than a plan shows it:
-// long enough for its peak and its steady state, not for a tube's last volt.
-func (m *Model) Brief(s Service) Service {
-	s.EndS = m.endOf(&s)
-	if !s.warm {
-		s.EndS = math.Max(s.EndS-settleS+briefS, 2+6*m.slowestS())
+// Find runs a service: from rest where it begins cold, else by its steady state
+// alone. Thresholds are those of Circuit. Errors: as Simulate.
+func (m *Model) Find(ctx context.Context, v *Solver, s Service, thresholds map[string][]float64) (*Result, error) {
+	if s.warm {
+		return v.Steady(ctx, m.Circuit(s, nil), Settings{})
 	}
-	return s
+	r, err := v.Run(ctx, m.Circuit(s, thresholds), Settings{})
+	if err != nil || m.elmoreS() <= slowestKeptS {
+		return r, err
+	}
+	return r, m.raise(ctx, v, s, r)
+}
+
+// FindHighest finds what a service that begins cold rises to, and of a warm one
+// what Find does. The length is what this model needs (a turned one may be
+// slower than the one the service was made for), shorter than Find's: enough
+// for a peak, not for a tube's last volt. Errors: as Simulate.
+func (m *Model) FindHighest(ctx context.Context, v *Solver, s Service) (*Result, error) {
+	if s.warm {
+		return v.Steady(ctx, m.Circuit(s, nil), Settings{})
+	}
+	s.EndS = math.Max(m.endOf(&s)-settleS+briefS, 2+6*m.slowestS())
+	r, err := v.Peaks(ctx, m.Circuit(s, nil), Settings{})
+	if err != nil || m.elmoreS() <= slowestKeptS {
+		return r, err
+	}
+	return r, m.raise(ctx, v, s, r)
+}
+
+// raise lifts a result to where the service comes to rest, for a supply too
+// slow to get there within the longest run.
+func (m *Model) raise(ctx context.Context, v *Solver, s Service, r *Result) error {
+	at, err := v.Steady(ctx, m.Circuit(s, nil), Settings{})
+	if err != nil {
+		return err
+	}
+	for i := range r.Caps {
+		c := &r.Caps[i]
+		c.PeakV, c.SteadyMaxV = math.Max(c.PeakV, at.Caps[i].SteadyMaxV), math.Max(c.SteadyMaxV, at.Caps[i].SteadyMaxV)
+	}
+	for i := range r.Nodes {
+		n := &r.Nodes[i]
+		n.PeakV, n.SteadyMaxV = math.Max(n.PeakV, at.Nodes[i].SteadyMaxV), math.Max(n.SteadyMaxV, at.Nodes[i].SteadyMaxV)
+	}
+	return nil
 }
 
 func (m *Model) hasOutput() bool {
@@ -174,9 +211,7 @@ func (m *Model) endOf(s *Service) float64 {
 // all the capacitance behind it (Elmore's delay), 30 s at most.
 func (m *Model) slowestS() float64 { return math.Min(m.elmoreS(), slowestKeptS) }
 
-// Settles says that the runs are long enough for the far nodes.
-func (m *Model) Settles() bool { return m.elmoreS() <= slowestKeptS }
-
+// elmoreS is the same without a bound.
 func (m *Model) elmoreS() float64 {
 	behind := make([]float64, len(m.Nodes)) // F at and behind each node
 	order := m.fromTheRoot()
@@ -196,8 +231,8 @@ func (m *Model) elmoreS() float64 {
 	return delay
 }
 
-// slowestKeptS bounds a run's length; what is slower than that is not settled
-// at its end.
+// slowestKeptS bounds a run's length; a supply slower than that is raised to
+// where it comes to rest.
 const slowestKeptS = 30
 
 func warmAt(w *amp.WarmUp) float64 {

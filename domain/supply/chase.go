@@ -62,6 +62,9 @@ type chase struct {
 	care    float64
 	checks  int // strides held against a walk
 	strides int
+
+	untilTop bool // only peaks are asked, and it can be told when they have passed
+	over     bool // they have
 }
 
 // Care is how many times less than usual strides may err.
@@ -77,7 +80,7 @@ func newChase(f *follower, endS, windowS, care float64) *chase {
 
 // to goes on until period k has begun.
 func (c *chase) to(ctx context.Context, k int) error {
-	for c.k < k && c.failed == "" && c.doubt == "" {
+	for c.k < k && c.failed == "" && c.doubt == "" && !c.over {
 		if c.asked++; c.asked%askEvery == 0 {
 			if err := cancelled(ctx); err != nil {
 				return err
@@ -95,6 +98,7 @@ func (c *chase) to(ctx context.Context, k int) error {
 			continue
 		}
 		c.strideTo(min(k, c.nextStop()))
+		c.over = c.untilTop && c.passedTop()
 	}
 	c.finite()
 	return nil

@@ -119,6 +119,12 @@ func invert(dst, m []float64, n int) bool {
 	return true
 }
 
+func negate(a []float64) {
+	for i := range a {
+		a[i] = -a[i]
+	}
+}
+
 func swap(a, b []float64) {
 	for i := range a {
 		a[i], b[i] = b[i], a[i]

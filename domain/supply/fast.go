@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-
-	"coldrise/domain/problem"
 )
 
 // SimulateFast gives what Simulate gives, thousands of times faster than a
@@ -42,10 +40,7 @@ type Solver struct{ mem room }
 
 // Run is SimulateFast.
 func (v *Solver) Run(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
-	faults := &problem.List{}
-	c.check(faults)
-	s.check(faults)
-	if err := faults.Err("circuit"); err != nil {
+	if err := checkRun(c, s); err != nil {
 		return nil, err
 	}
 	r, why, err := v.fast(ctx, c, s)
@@ -57,10 +52,15 @@ func (v *Solver) Run(ctx context.Context, c *Circuit, s Settings) (*Result, erro
 			return nil, err
 		}
 	}
+	c.markUnstarted(r)
+	return r, nil
+}
+
+// markUnstarted says in a result what kept the supply off to the end of the run.
+func (c *Circuit) markUnstarted(r *Result) {
 	if never := c.neverStarts(); never != "" && r.Status != Unresolved {
 		r.Status, r.Reason = NotStarted, never
 	}
-	return r, nil
 }
 
 // fallbackSteps bounds the equal steps of a fallback.
@@ -119,12 +119,7 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 		if err != nil {
 			return nil, "", err
 		}
-		if f.w.overlap {
-			f.fail("both diodes of its doubler conduct at once")
-		}
-		if f.failed == "" && f.implausible() {
-			f.fail("its voltages passed what the winding can give")
-		}
+		f.judge()
 		if f.doubt != "" && f.failed == "" && care > 1 {
 			f.failed = f.doubt
 		}
@@ -142,13 +137,27 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 	return nil, "it does not settle", nil
 }
 
-// toEnd runs the follower; nil says that it must be run again with more care.
-func (f *follower) toEnd(ctx context.Context, endS, windowS, care float64) (*settled, error) {
+// judge notes what a run shows of having gone wrong.
+func (f *follower) judge() {
+	if f.w.overlap {
+		f.fail("both diodes of its doubler conduct at once")
+	}
+	if f.failed == "" && f.implausible() {
+		f.fail("its voltages passed what the winding can give")
+	}
+}
+
+// begin refuses a circuit or lays its network for the first time.
+func (f *follower) begin() {
 	f.refuse()
 	if f.failed == "" && !f.lay() {
 		f.fail(noSolution)
 	}
-	if f.failed != "" {
+}
+
+// toEnd runs the follower; nil says that it must be run again with more care.
+func (f *follower) toEnd(ctx context.Context, endS, windowS, care float64) (*settled, error) {
+	if f.begin(); f.failed != "" {
 		return nil, nil
 	}
 	ch := newChase(f, endS, windowS, care)
@@ -225,9 +234,9 @@ const (
 // mostLeakA is the reverse current of a diode that is left out of account.
 const mostLeakA = 2e-6
 
-// implausible says where a node has gone that its winding could not take it:
-// past the winding's peak without a choke, past four times that with one.
-func (f *follower) implausible() bool {
+// mostV is what the winding could take a node to: its peak without a choke,
+// four times that with one.
+func (f *follower) mostV() float64 {
 	most := f.net.peak * (1 + 1e-3)
 	if f.net.doubler {
 		most *= 2
@@ -235,6 +244,12 @@ func (f *follower) implausible() bool {
 	if len(f.s.chokes) > 0 {
 		most *= 4
 	}
+	return most
+}
+
+// implausible says where a node has gone that its winding could not take it.
+func (f *follower) implausible() bool {
+	most := f.mostV()
 	for ch := range f.t.channels {
 		if v, _ := f.t.peak(ch); !(v <= most) {
 			return true
@@ -287,6 +302,9 @@ func (f *follower) stackResults(out []CapResult, s *settled, k int, hz float64) 
 func (f *follower) unitResult(s *settled, u int, name string, hz float64) CapResult {
 	r := f.channelResult(s, u, name)
 	r.SteadyRippleARMS = math.Sqrt(math.Max(0, s.a2s[u]-s.as[u]*s.as[u]))
+	if s.points == 0 {
+		return r
+	}
 	r.MaxCycleRippleARMS = math.Sqrt(math.Max(f.t.mostA2[u]*hz, s.a2s[u]))
 	r.Harmonics = f.mem.harmonicsOf(s.bins[u*s.points:(u+1)*s.points], f.half, hz)
 	return r
@@ -295,8 +313,11 @@ func (f *follower) unitResult(s *settled, u int, name string, hz float64) CapRes
 func (f *follower) channelResult(s *settled, ch int, name string) CapResult {
 	peak, at := f.t.peak(ch)
 	r := CapResult{Cap: name, PeakV: math.Max(peak, s.top[ch]), TPeakS: at, TFirst999S: f.t.first(ch, peak),
-		SteadyMeanV: s.vs[ch], SteadyRippleVPP: s.top[ch] - s.low[ch], SteadyMaxV: s.top[ch],
-		TimeAbove: make([]TimeAbove, len(f.t.levels[ch]))}
+		SteadyMeanV: s.vs[ch], SteadyRippleVPP: s.top[ch] - s.low[ch], SteadyMaxV: s.top[ch]}
+	if s.points == 0 {
+		return r
+	}
+	r.TimeAbove = make([]TimeAbove, len(f.t.levels[ch]))
 	first, levels := f.t.levelPlace(ch)
 	for k, v := range f.t.levels[ch] {
 		r.TimeAbove[k] = TimeAbove{ThresholdV: v, TS: f.t.timeAbove(ch, k, first+k, levels)}

@@ -51,9 +51,10 @@ func (m *Model) solveUnloaded(ctx context.Context) error {
 	target := m.fitTo
 	s := Service{Name: "fit", warm: true, fitted: true}
 	s.EndS = m.endOf(&s)
+	var solver Solver
 	run := func(e float64) (float64, error) {
 		m.UnloadedV = e
-		r, err := SimulateFast(ctx, m.Circuit(s, nil), Settings{})
+		r, err := solver.Steady(ctx, m.Circuit(s, nil), Settings{})
 		if err != nil {
 			return 0, err
 		}

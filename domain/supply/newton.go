@@ -2,8 +2,8 @@ package supply
 
 import "math"
 
-// differentiate finds ∂F/∂y at y by differences.
-func (s *strider) differentiate(k int) {
+// differentiate finds ∂F/∂y at y by differences, over probe units of strideTol.
+func (s *strider) differentiate(k int, probe float64) {
 	f, n := s.f, s.f.s.real
 	copy(s.x1, s.y)
 	f.image(f.grid(0), s.x1, k)
@@ -26,7 +26,7 @@ func (s *strider) differentiate(k int) {
 func (s *strider) polish(x []float64, k int) {
 	f, n := s.f, s.f.s.real
 	copy(s.y, x)
-	s.differentiate(k)
+	s.differentiate(k, strideProbe)
 	s.known = false
 	for i := range n {
 		s.wasX1[i] = s.x1[i] - x[i] // the drift

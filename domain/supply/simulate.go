@@ -46,10 +46,7 @@ const (
 // Errors: Invalid with every fault where the circuit makes no sense, Cancelled
 // where ctx ends first, Internal where the numbers leave the finite.
 func Simulate(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
-	faults := &problem.List{}
-	c.check(faults)
-	s.check(faults)
-	if err := faults.Err("circuit"); err != nil {
+	if err := checkRun(c, s); err != nil {
 		return nil, err
 	}
 	r := newRun(c, s)
@@ -57,6 +54,14 @@ func Simulate(ctx context.Context, c *Circuit, s Settings) (*Result, error) {
 		return nil, err
 	}
 	return r.result(c), nil
+}
+
+// checkRun names everything that is wrong with a circuit and its settings.
+func checkRun(c *Circuit, s Settings) error {
+	faults := &problem.List{}
+	c.check(faults)
+	s.check(faults)
+	return faults.Err("circuit")
 }
 
 func (s *Settings) check(faults *problem.List) {

@@ -23,7 +23,8 @@ type stateSpace struct {
 	b               []float64 // one row of n for each port
 	vx, vi, vu      []float64 // rows by vertex
 	cx, d, cu       []float64 // rows by port
-	rest            []float64 // a⁻¹·e, a row of n for each input
+	rest            []float64 // −a⁻¹·e: where an ampere at an input brings the states, a row of n for each
+	charged         []float64 // −a⁻¹·b: the same for an ampere into a port
 	nodal, nodalInv []float64
 	feed            []float64 // injection at each vertex by each state
 	room            []float64
@@ -62,7 +63,7 @@ func newStateSpace(n *network, h float64, mem *room) *stateSpace {
 	s.a, s.e, s.b = mem.floats(s.n*s.n), mem.floats(in*s.n), mem.floats(s.ports*s.n)
 	s.vx, s.vi, s.vu = mem.floats(size*s.n), mem.floats(size*s.ports), mem.floats(size*in)
 	s.cx, s.d, s.cu = mem.floats(s.ports*s.n), mem.floats(s.ports*s.ports), mem.floats(s.ports*in)
-	s.rest = mem.floats(in * s.n)
+	s.rest, s.charged = mem.floats(in*s.n), mem.floats(s.ports*s.n)
 	s.nodal, s.nodalInv = mem.floats(size*size), mem.floats(size*size)
 	s.feed = mem.floats(size * s.n)
 	s.room = mem.floats(2 * s.n * (s.n + 1))
@@ -275,11 +276,9 @@ func (s *stateSpace) slopeUnits(top, low, first, count int) {
 	}
 }
 
-// findRest finds where the states come to rest under one ampere at each input.
+// findRest finds where the states come to rest under one ampere at each input
+// and at each port.
 func (s *stateSpace) findRest() bool {
-	if len(s.loaded) == 0 {
-		return true
-	}
 	n := s.n
 	m, inv := s.room[:n*n], s.room[n*n:2*n*n]
 	copy(m, s.a)
@@ -288,9 +287,11 @@ func (s *stateSpace) findRest() bool {
 	}
 	for j := range s.loaded {
 		apply(s.rest[j*n:j*n+n], inv, s.e[j*n:j*n+n])
-		for i := j * n; i < j*n+n; i++ {
-			s.rest[i] = -s.rest[i]
-		}
+		negate(s.rest[j*n : j*n+n])
+	}
+	for p := range s.ports {
+		apply(s.charged[p*n:p*n+n], inv, s.b[p*n:p*n+n])
+		negate(s.charged[p*n : p*n+n])
 	}
 	return true
 }

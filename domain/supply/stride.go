@@ -36,8 +36,8 @@ const (
 	polishes   = 2
 	// mostLeft is how far from its solution y may be found when it is walked.
 	mostLeft = 0.5
-	// probe is the displacement that finds ∂F/∂y, in units of strideTol.
-	probe = 20
+	// strideProbe is the displacement that finds ∂F/∂y, in units of strideTol.
+	strideProbe = 20
 )
 
 // knot is a point the envelope has passed.
@@ -145,12 +145,12 @@ func (s *strider) take(h int) (next float64, taken bool) {
 	s.slopeAt(h0, h1)
 	s.extrapolate(s.y, h0-1)
 	if !s.known {
-		s.differentiate(k1 - 1)
+		s.differentiate(k1-1, strideProbe)
 	}
 	if !s.solve(k1) {
 		s.known = false
 		s.extrapolate(s.y, h0-1)
-		s.differentiate(k1 - 1)
+		s.differentiate(k1-1, strideProbe)
 		if !s.solve(k1) {
 			s.known = false
 			return h0 / 3, false
