@@ -34,6 +34,10 @@ func Default() Policy {
 		WidestPct: 11,
 		// UL, household, earthed: 0.5 mA; ANSI C101 the same for two-wire sets.
 		TouchMA: 0.5,
+		// Common practice: about as long as it takes to open a chassis.
+		DischargeS: 60,
+		// CDE 1993: 10 years is the end of shelf life.
+		StockYears: 10,
 		// Common practice: a minute of picking and booking per line.
 		LineCost: 1_500_000,
 		Currency: "GBP",
@@ -55,6 +59,8 @@ type Overrides struct {
 	TouchMA      *float64    `json:"touch_ma,omitempty" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
 	UseHighEnd   *bool       `json:"use_high_end,omitempty" doc:"Judge by the high end of each band instead of its likely value"`
 	WidestPct    *float64    `json:"widest_pct,omitempty" unit:"%" minimum:"1" maximum:"100" doc:"How far the high end may lie above the likely cold voltage before nothing is bought for it"`
+	DischargeS   *float64    `json:"discharge_s,omitempty" unit:"s" minimum:"1" maximum:"600" doc:"Seconds within which a proposed bleeder brings every node to 60 V"`
+	StockYears   *float64    `json:"stock_years,omitempty" unit:"a" minimum:"0.5" maximum:"60" doc:"Storage beyond which an old part is refused"`
 	ReplaceAll   *bool       `json:"replace_all,omitempty" doc:"Replace every electrolytic, fit or not"`
 	LineCost     *part.Money `json:"line_cost,omitempty" doc:"Cost of handling one distinct order line"`
 	Currency     *string     `json:"currency,omitempty" minLength:"3" maxLength:"3" pattern:"^[A-Z]{3}$" patternDescription:"three capital letters, ISO 4217" doc:"ISO 4217 code of the order"`
@@ -76,6 +82,8 @@ func (o Overrides) Apply(p Policy) Policy {
 	set(&p.TouchMA, o.TouchMA)
 	set(&p.UseHighEnd, o.UseHighEnd)
 	set(&p.WidestPct, o.WidestPct)
+	set(&p.DischargeS, o.DischargeS)
+	set(&p.StockYears, o.StockYears)
 	set(&p.ReplaceAll, o.ReplaceAll)
 	set(&p.LineCost, o.LineCost)
 	set(&p.Currency, o.Currency)

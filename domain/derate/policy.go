@@ -22,7 +22,11 @@ type Policy struct {
 	UseHighEnd bool `json:"use_high_end" doc:"Judge by the high end of each band instead of its likely value"`
 	// WidestPct is how far the high end of a cold voltage may lie above its likely
 	// value before measuring comes first and nothing is bought.
-	WidestPct  float64    `json:"widest_pct" unit:"%" minimum:"1" maximum:"100" doc:"How far the high end may lie above the likely cold voltage before nothing is bought for it"`
+	WidestPct float64 `json:"widest_pct" unit:"%" minimum:"1" maximum:"100" doc:"How far the high end may lie above the likely cold voltage before nothing is bought for it"`
+	// DischargeS is how long a proposed bleeder may take to bring every node to 60 V.
+	DischargeS float64 `json:"discharge_s" unit:"s" minimum:"1" maximum:"600" doc:"Seconds within which a proposed bleeder brings every node to 60 V"`
+	// StockYears is the longest storage, in years at 35 °C or below, after which a part is still used.
+	StockYears float64    `json:"stock_years" unit:"a" minimum:"0.5" maximum:"60" doc:"Storage beyond which an old part is refused"`
 	ReplaceAll bool       `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
 	LineCost   part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
 	Currency   string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`

@@ -49,6 +49,18 @@ func (s Series) Next(v float64) (float64, bool) {
 	return 0, false
 }
 
+// AtMost gives the greatest preferred number not above v; what differs from v
+// by less than a part in 1e9 counts as v itself. False as for Nearest.
+func (s Series) AtMost(v float64) (float64, bool) {
+	best, found := 0.0, false
+	for _, p := range s.around(v) {
+		if p <= v*(1+1e-9) {
+			best, found = p, true
+		}
+	}
+	return best, found
+}
+
 // around lists the preferred numbers of v's decade and of its neighbours,
 // ascending.
 func (s Series) around(v float64) []float64 {

@@ -27,9 +27,17 @@ func TestPreferredNumbers(t *testing.T) {
 			t.Errorf("E%d above %g: %g, want %g", r.s, r.v, got, r.next)
 		}
 	}
+	for v, want := range map[float64]float64{297.8e3: 270e3, 270e3: 270e3, 9.99: 8.2, 10: 10, 12.1: 12, 1: 1} {
+		if got, ok := E12.AtMost(v); !ok || got != want {
+			t.Errorf("E12 at most %g: %g, want %g", v, got, want)
+		}
+	}
 	for _, none := range []float64{0, -1, math.NaN(), math.Inf(1), 1e-310} {
 		if got, ok := E6.Nearest(none); ok {
 			t.Errorf("nearest to %g: %g", none, got)
+		}
+		if got, ok := E6.AtMost(none); ok {
+			t.Errorf("at most %g: %g", none, got)
 		}
 		if got, ok := E6.Next(none); ok {
 			t.Errorf("above %g: %g", none, got)
