@@ -32,6 +32,7 @@ func Text(p *plan.Plan) string {
 		s.position(&p.Positions[i])
 	}
 	s.order(&p.Order)
+	s.discharge(p.Discharge, p.Plug)
 	s.assumptions(p.Assumptions)
 	s.title("CAUTIONS")
 	for _, c := range p.Cautions {
@@ -369,10 +370,13 @@ func (s *sheet) assumptions(list []plan.Assumption) {
 // figure prints a value with its unit; resistances as the trade writes them.
 func figure(v float64, unit string) string {
 	if unit == "Ω" {
-		return quantity.Print(v, quantity.Ohm, 4)
+		return resistance(v)
 	}
 	return fmt.Sprintf("%.4g %s", v, unit)
 }
+
+// resistance prints ohms as the trade writes them.
+func resistance(v float64) string { return quantity.Print(v, quantity.Ohm, 4) }
 
 func counted(n int, noun string) string {
 	if n == 1 {

@@ -173,10 +173,12 @@ type Position struct {
 	FarV *float64 `json:"far_v,omitempty" unit:"V" minimum:"-500" maximum:"2000"`
 	// WantedUF is the value wanted where nothing is fitted, or where the fitted value is not the original.
 	WantedUF *float64 `json:"wanted_uf,omitempty" unit:"µF" minimum:"0.000001" maximum:"20000"`
-	AmbientC *float64 `json:"ambient_c,omitempty" unit:"°C" minimum:"0" maximum:"120" doc:"Air at this position; default chassis_c"`
-	Fitted   *Fitted  `json:"fitted,omitempty" doc:"What is or was there"`
-	Body     *Body    `json:"body,omitempty" doc:"What fits; where left out nothing is refused for its body"`
-	Note     string   `json:"note,omitempty" maxLength:"400"`
+	// BleederOhm is the resistor across a capacitor on the line, for mains_x.
+	BleederOhm *float64 `json:"bleeder_ohm,omitempty" unit:"Ω" minimum:"1000" maximum:"100000000" doc:"Resistor that stands across a mains_x position and discharges the plug"`
+	AmbientC   *float64 `json:"ambient_c,omitempty" unit:"°C" minimum:"0" maximum:"120" doc:"Air at this position; default chassis_c"`
+	Fitted     *Fitted  `json:"fitted,omitempty" doc:"What is or was there"`
+	Body       *Body    `json:"body,omitempty" doc:"What fits; where left out nothing is refused for its body"`
+	Note       string   `json:"note,omitempty" maxLength:"400"`
 }
 
 // Fitted is the capacitor in place, as marked.

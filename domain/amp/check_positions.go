@@ -27,6 +27,7 @@ func (c checker) position(i int) {
 	if p.Role.filters() || p.Role == Coupling || p.Role.standsAlone() {
 		c.notWith(at, "cathode_v", p.CathodeV != nil && p.Role != CathodeBypass, "is for cathode_bypass alone, and the role is %s", p.Role)
 		c.notWith(at, "far_v", p.FarV != nil && p.Role != Coupling, "is for coupling alone, and the role is %s", p.Role)
+		c.notWith(at, "bleeder_ohm", p.BleederOhm != nil && p.Role != MainsX, "is for mains_x alone, and the role is %s; a node's bleeder stands at the node", p.Role)
 		c.notWith(at, "stack", p.Stack != 0 && !p.Role.filters(), "is for capacitors from a node to chassis, and the role is %s", p.Role)
 	}
 	if f := p.Fitted; f != nil && f.SurgeV != nil {

@@ -198,6 +198,7 @@ func TestParseNamesTheFault(t *testing.T) {
 		{"cathode bypass without volts", edits{"/positions/4/cathode_v": ""}, "/positions/4/cathode_v", "cathode's DC volts"},
 		{"cathode volts elsewhere", edits{"/positions/0/cathode_v": "8"}, "/positions/0/cathode_v", "cathode_bypass alone"},
 		{"far volts elsewhere", edits{"/positions/0/far_v": "8"}, "/positions/0/far_v", "coupling alone"},
+		{"a node's bleeder at a position", edits{"/positions/0/bleeder_ohm": "220000"}, "/positions/0/bleeder_ohm", "mains_x alone"},
 		{"surge below rated", edits{"/positions/0/fitted/surge_v": "400"}, "/positions/0/fitted/surge_v", "below rated_v"},
 		{"stack in a cathode", edits{"/positions/4/stack": "1"}, "/positions/4/stack", "the role is cathode_bypass"},
 		{"stack of one", edits{"/positions/9/stack": "1"}, "/positions/9/stack", "only place"},

@@ -42,7 +42,13 @@ const (
 // better is known, at its whole power; with as few pieces in series as will do.
 // False where none does.
 func FitResistor(maxOhm, workV, mostV float64) (Resistor, bool) {
-	for pieces := 1; pieces <= mostPieces; pieces++ {
+	return FitSeries(maxOhm, workV, mostV, 1)
+}
+
+// FitSeries is FitResistor with at least so many pieces: two across the line,
+// so that one shorted piece leaves a resistor there.
+func FitSeries(maxOhm, workV, mostV float64, least int) (Resistor, bool) {
+	for pieces := least; pieces <= mostPieces; pieces++ {
 		n := float64(pieces)
 		each, ok := quantity.E12.AtMost(maxOhm / n)
 		if !ok {
@@ -88,20 +94,21 @@ func PlugLimits(farad, peakV, ohm float64) []PlugLimit {
 	if farad <= 0 || peakV <= 0 {
 		return list
 	}
-	add := func(logarithm, seconds float64, text, source string, fromMemory bool) {
-		l := PlugLimit{MaxOhm: seconds / (farad * logarithm), LimitS: seconds, Text: text, Source: source, FromMemory: fromMemory}
+	add := func(toV, seconds float64, text, source string, fromMemory bool) {
+		perOhm := DischargeS(1, farad, peakV, toV)
+		l := PlugLimit{MaxOhm: seconds / perOhm, LimitS: seconds, Text: text, Source: source, FromMemory: fromMemory}
 		if ohm > 0 {
-			have := ohm * farad * logarithm
+			have := ohm * perOhm
 			l.HaveS, l.Kept = &have, have <= seconds
 		}
 		list = append(list, l)
 	}
 	if peakV > 34 {
-		add(math.Log(peakV/34), 1, "below 34 V within 1 s of unplugging", source60335, false)
+		add(34, 1, "below 34 V within 1 s of unplugging", source60335, false)
 	}
-	add(1, 1, "time constant of 1 s at most", source60950, false)
+	add(peakV/math.E, 1, "time constant of 1 s at most", source60950, false)
 	if farad >= 0.3e-6 && peakV > 60 {
-		add(math.Log(peakV/60), 2, "below 60 V within 2 s of unplugging", source62368, true)
+		add(60, 2, "below 60 V within 2 s of unplugging", source62368, true)
 	}
 	return list
 }

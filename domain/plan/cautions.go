@@ -2,19 +2,12 @@ package plan
 
 import (
 	"fmt"
-	"math"
 
 	"coldrise/domain/amp"
-	"coldrise/domain/derate"
-	"coldrise/domain/supply"
 )
 
-// safeV is where common practice begins to call a discharged supply safe to
-// touch; the ES1 direct-voltage limit of IEC 62368-1 is 60 V (from memory).
-const safeV = 60
-
 // cautions are what must stand with every plan, then what this amplifier adds.
-func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
+func cautions(a *amp.Amplifier, runs []*run, p *Plan) []string {
 	list := []string{
 		"These voltages kill, plugged in or not. This work is for people trained to do it; local codes and licensed practice come first, before anything said here.",
 		"Mains off and unplugged before hands go in. Discharge every capacitor through a resistor and then measure it: a standby switch, an open dropper or a failed bleeder can leave one charged.",
@@ -23,8 +16,8 @@ func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
 		"Mind polarity: the negative of a bias capacitor goes to the bias side. A reversed electrolytic vents; wear eye protection and keep clear of the vent at first power-up.",
 		"First power-up through an isolating supply with current limiting; watch the nodes against the plan's cold voltages and stop above them.",
 	}
-	for _, r := range runs {
-		list = append(list, dischargeCaution(r, positions))
+	for i, r := range runs {
+		list = append(list, p.Discharge[i].Text)
 		for _, l := range append(r.rectifierLimits(), r.tubeLimits(a)...) {
 			if !l.Kept {
 				list = append(list, "Supply "+r.model.Name+": "+l.Text+".")
@@ -32,39 +25,10 @@ func cautions(a *amp.Amplifier, runs []*run, positions []Position) []string {
 		}
 		list = append(list, readingCautions(r)...)
 	}
-	return append(list, placeCautions(a, positions)...)
-}
-
-// dischargeCaution says what a supply holds and how long it may take to fall
-// below 60 V, with whichever is larger at each place: what is fitted or what was
-// picked, at its upper tolerance.
-func dischargeCaution(r *run, positions []Position) string {
-	m := r.model
-	farad := m.MostUF(func(place supply.Place) float64 { return mostUF(&positions[place.Position]) }) * 1e-6
-	v := m.NoLoadV()
-	head := fmt.Sprintf("Supply %s holds up to %.3g J at %.0f V.", m.Name, derate.EnergyJ(farad, v), v)
-	if v < safeV {
-		return head + " It stays below 60 V, but may sit under nodes that do not."
+	if p.Plug != nil {
+		list = append(list, p.Plug.Text+".")
 	}
-	ohm, ok := m.BleederOhm()
-	if !ok {
-		return head + " No bleeder is proven to discharge all of it: no safe time can be given. Discharge and measure."
-	}
-	return head + fmt.Sprintf(" If its bleeder is whole it needs up to %.0f s to fall below 60 V, and for ever if that is open. Discharge and measure all the same.",
-		math.Ceil(derate.DischargeS(ohm, farad, v, safeV)))
-}
-
-// oldTolPct is the upper tolerance of a capacitor that states none: old cans
-// were sold to +50 % (Vishay 042/043 ASH, code T, still is).
-const oldTolPct = 50
-
-// mostUF is the most capacitance that may stand at a position.
-func mostUF(p *Position) float64 {
-	most := p.Stress.Window.OriginalUF * (1 + oldTolPct/100.)
-	if p.Pick != nil {
-		most = math.Max(most, p.Pick.CapacitanceUF*(1+p.Pick.TolPlusPct/100))
-	}
-	return most
+	return append(list, placeCautions(a, p.Positions)...)
 }
 
 // readingCautions names nodes whose reading the model cannot reproduce.

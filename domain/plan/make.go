@@ -49,7 +49,10 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 			p.Status = Incomplete
 		}
 	}
-	p.Cautions = cautions(a.described, a.runs, p.Positions)
+	if err := a.bench(ctx, &p); err != nil {
+		return nil, err
+	}
+	p.Cautions = cautions(a.described, a.runs, &p)
 	p.Supplies = append([]Supply(nil), a.plan.Supplies...)
 	for i := range p.Supplies {
 		p.Supplies[i].Standby += a.runs[i].standbyNeed(p.Positions)

@@ -41,6 +41,9 @@ type Plan struct {
 	// most; Samples is how many draws the bands rest on, 0 where none were worked out.
 	Measure []Measurement `json:"measure"`
 	Samples int           `json:"samples"`
+	// Discharge is how each supply empties, in the order of Supplies; Plug what the line's capacitors leave at the plug.
+	Discharge []Discharge    `json:"discharge"`
+	Plug      *PlugDischarge `json:"plug,omitempty"`
 	// Findings are nodes whose measured and drawn voltages disagree.
 	Findings    []Finding    `json:"findings"`
 	Assumptions []Assumption `json:"assumptions"`

@@ -86,6 +86,14 @@ func (d *Drain) Bleeders() []Bleeder { return append([]Bleeder(nil), d.bleeders.
 // Farads gives the capacitance at a node, F.
 func (d *Drain) Farads(node int) float64 { return d.farads[node] }
 
+// Scaled gives the network with the capacitance at a node multiplied.
+func (d *Drain) Scaled(node int, factor float64) *Drain {
+	c := *d
+	c.farads = append([]float64(nil), d.farads...)
+	c.farads[node] *= factor
+	return &c
+}
+
 // Without gives the network with bleeder k open.
 func (d *Drain) Without(k int) *Drain {
 	c := *d
