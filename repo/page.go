@@ -77,6 +77,25 @@ func cursorSum(list string, body []byte) []byte {
 	return h.Sum(nil)[:sumBytes]
 }
 
+// PlansBefore gives the instant, in µs since 1970, and the id that a page of
+// PlansList lies before; of the first page, those past every plan's.
+func PlansBefore(list, cursor string) (beforeUS int64, beforeID string, err error) {
+	keys, err := DecodeCursor(list, cursor, 2)
+	if err != nil || keys == nil {
+		return math.MaxInt64, "", err
+	}
+	beforeUS, err = strconv.ParseInt(keys[0], 10, 64)
+	if err != nil {
+		return 0, "", BadCursor(cursor)
+	}
+	return beforeUS, keys[1], nil
+}
+
+// PlansAfter writes the cursor of the page behind a plan.
+func PlansAfter(list string, last Plan) string {
+	return EncodeCursor(list, strconv.FormatInt(last.Created.UnixMicro(), 10), last.ID)
+}
+
 // BadCursor is invalid, at /cursor: a cursor that is not this list's.
 func BadCursor(cursor string) error {
 	return fault("cursor", problem.Fault{Pointer: "/cursor", Value: quote(cursor),

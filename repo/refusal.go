@@ -42,7 +42,7 @@ func OutOfRange(what string, cause error) error {
 
 // CheckShop refuses a call that names no shop: a slip of the caller's code, so internal.
 func CheckShop(shop Shop) error {
-	if shop == "" {
+	if shop == "" || !IsText(string(shop)) {
 		return problem.Wrap(errors.New("no shop was named"), "use the store")
 	}
 	return nil

@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"coldrise/domain/problem"
@@ -19,6 +20,34 @@ func Storable(v any, what string) error {
 	var l problem.List
 	walk(&l, reflect.ValueOf(v), "")
 	return l.Err(what)
+}
+
+// StorableRow is Storable of a row to be made under id.
+func StorableRow(id string, row any, what string) error {
+	if id == "" {
+		return problem.New(problem.Invalid, "the %s has no id", what)
+	}
+	if !IsText(id) {
+		return problem.New(problem.Invalid, "the id of the %s is not UTF-8 text without NUL", what)
+	}
+	return Storable(row, what)
+}
+
+// IsText says whether every engine can keep s: an id that is no text is
+// nobody's, and one engine would refuse to look for it.
+func IsText(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
+
+// Instant cuts an instant to what every engine keeps: whole microseconds, in
+// UTC, towards the past.
+func Instant(t time.Time) time.Time { return time.UnixMicro(t.UnixMicro()).UTC() }
+
+// Bounds gives the ends of a window of values: no upper one is the largest
+// number there is.
+func Bounds(least, most float64) (float64, float64) {
+	if most == 0 {
+		most = math.MaxFloat64
+	}
+	return least, most
 }
 
 func walk(l *problem.List, v reflect.Value, at string) {
@@ -40,7 +69,7 @@ func walk(l *problem.List, v reflect.Value, at string) {
 			l.Add(problem.Fault{Pointer: at, Value: strconv.FormatFloat(f, 'g', -1, 64), Message: "a number is finite"})
 		}
 	case reflect.String:
-		if s := v.String(); !utf8.ValidString(s) || strings.ContainsRune(s, 0) {
+		if s := v.String(); !IsText(s) {
 			l.Add(problem.Fault{Pointer: at, Value: quote(s), Message: "text is UTF-8 without the character NUL"})
 		}
 	}

@@ -18,7 +18,7 @@ const selectAmp = "SELECT id, version, created_us, changed_us, document FROM amp
 func (s *Store) CreateAmp(ctx context.Context, shop repo.Shop, id string, a amp.Amplifier, at repo.Stamp) (repo.Amp, error) {
 	var made repo.Amp
 	err := s.write(ctx, shop, "create an amplifier", func(tx *sql.Tx) error {
-		if err := storable(id, &a, "amplifier"); err != nil {
+		if err := repo.StorableRow(id, &a, "amplifier"); err != nil {
 			return err
 		}
 		text, err := json.Marshal(&a)

@@ -17,6 +17,7 @@ import (
 	"coldrise/domain/problem"
 	"coldrise/migrations"
 	"coldrise/repo"
+	"coldrise/repo/repotest"
 )
 
 // newest is the schema version this program makes.
@@ -34,7 +35,7 @@ func newest(t *testing.T) uint {
 func next(t *testing.T, mischief string) fs.FS {
 	t.Helper()
 	n := newest(t) + 1
-	return released(map[string]string{
+	return repotest.Released(migrations.SQLite, map[string]string{
 		fmt.Sprintf("%04d_shelves.up.sql", n):   "CREATE TABLE shelves (shop TEXT NOT NULL, name TEXT NOT NULL, PRIMARY KEY (shop, name)) STRICT;\n" + mischief,
 		fmt.Sprintf("%04d_shelves.down.sql", n): "DROP TABLE shelves;",
 	})
@@ -192,7 +193,7 @@ func TestVersionIsWrittenWithItsStep(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := &wholeSteps{Driver: inner}
+		w := migrations.WholeSteps(inner)
 		if err := w.SetVersion(tt.target, true); err != nil {
 			t.Fatal(err)
 		}
@@ -218,7 +219,7 @@ func TestDirtyMarkIsSettledByTheTables(t *testing.T) {
 	t.Parallel()
 	now := newest(t)
 	after := now + 1
-	dataOnly := released(map[string]string{
+	dataOnly := repotest.Released(migrations.SQLite, map[string]string{
 		fmt.Sprintf("%04d_data.up.sql", after):   "UPDATE probe SET writes = 0;",
 		fmt.Sprintf("%04d_data.down.sql", after): "SELECT 1;"})
 	atNext := fmt.Sprintf("UPDATE schema_migrations SET version = %d, dirty = 1", after)

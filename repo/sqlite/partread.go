@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"math"
 	"strings"
 
 	"coldrise/domain/part"
@@ -72,7 +71,7 @@ func partClauses(f repo.PartFilter) (where []string, args []any) {
 	add(f.Series != "", "series = ?", f.Series)
 	add(f.Technology != "", "technology = ?", f.Technology)
 	add(f.Style != "", "style = ?", f.Style)
-	least, most := window(f.MinUF, f.MaxUF)
+	least, most := repo.Bounds(f.MinUF, f.MaxUF)
 	add(f.MinUF != 0 || f.MaxUF != 0, `(capacitance_uf BETWEEN ? AND ? OR further_count > 0 AND EXISTS (SELECT 1 FROM part_sections
 		WHERE part_sections.shop = parts.shop AND part_id = id AND part_sections.capacitance_uf BETWEEN ? AND ?))`, least, most, least, most)
 	add(f.MinRatedV != 0, "rated_v >= ?", f.MinRatedV)
@@ -105,19 +104,11 @@ func (s *Store) Candidates(ctx context.Context, shop repo.Shop, w repo.Candidate
 		if err != nil {
 			return err
 		}
-		least, most := window(w.MinUF, w.MaxUF)
+		least, most := repo.Bounds(w.MinUF, w.MaxUF)
 		parts, err = queryParts(ctx, q, shop, candidateRows, shop, string(names), least, most, w.MinRatedV)
 		return err
 	})
 	return parts, err
-}
-
-// window gives the bounds of a search; no upper one is the largest number there is.
-func window(least, most float64) (float64, float64) {
-	if most == 0 {
-		most = math.MaxFloat64
-	}
-	return least, most
 }
 
 // queryParts reads the parts that the clauses select, in their order, with

@@ -16,7 +16,7 @@ import (
 func (s *Store) CreatePart(ctx context.Context, shop repo.Shop, id string, p part.Part, at repo.Stamp) (repo.Part, error) {
 	var made repo.Part
 	err := s.write(ctx, shop, "create a part", func(tx *sql.Tx) error {
-		if err := storable(id, &p, "part"); err != nil {
+		if err := repo.StorableRow(id, &p, "part"); err != nil {
 			return err
 		}
 		w, err := prepareParts(ctx, tx)
@@ -152,7 +152,7 @@ func insertAll(ctx context.Context, tx *sql.Tx, shop repo.Shop, ids []string, pa
 	}
 	defer w.close()
 	for i := range parts {
-		if err := storable(ids[i], &parts[i], "part"); err != nil {
+		if err := repo.StorableRow(ids[i], &parts[i], "part"); err != nil {
 			return err
 		}
 		if err := w.insert(ctx, shop, ids[i], &parts[i], micros(at.At)); err != nil {

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"coldrise/domain/part"
-	"coldrise/domain/problem"
 	"coldrise/repo"
 )
 
@@ -126,17 +125,6 @@ func ratingsColumn(r *part.Ratings) (any, error) {
 		return nil, err
 	}
 	return string(text), nil
-}
-
-// storable checks a row to be made together with its id.
-func storable(id string, row any, what string) error {
-	if id == "" {
-		return problem.New(problem.Invalid, "the %s has no id", what)
-	}
-	if err := repo.Storable(id, what); err != nil {
-		return problem.New(problem.Invalid, "the id of the %s is not UTF-8 text without NUL", what)
-	}
-	return repo.Storable(row, what)
 }
 
 // micros gives an instant as the schema keeps it, cut to whole microseconds.

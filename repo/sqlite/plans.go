@@ -4,8 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"math"
-	"strconv"
 
 	codes "modernc.org/sqlite/lib"
 
@@ -19,7 +17,7 @@ func (s *Store) SavePlan(ctx context.Context, shop repo.Shop, p repo.Plan) error
 			AmpID   string `json:"amp_id"`
 			AmpName string `json:"amp_name"`
 		}{p.AmpID, p.AmpName}
-		if err := storable(p.ID, names, "plan"); err != nil {
+		if err := repo.StorableRow(p.ID, names, "plan"); err != nil {
 			return err
 		}
 		if p.AmpID != "" {
@@ -72,7 +70,7 @@ func (s *Store) Plans(ctx context.Context, shop repo.Shop, ampID string, p repo.
 			return err
 		}
 		list := repo.PlansList(shop, ampID)
-		beforeUS, beforeID, err := plansCursor(list, p.After)
+		beforeUS, beforeID, err := repo.PlansBefore(list, p.After)
 		if err != nil {
 			return err
 		}
@@ -94,23 +92,9 @@ func (s *Store) Plans(ctx context.Context, shop repo.Shop, ampID string, p repo.
 		}
 		if len(plans) > p.Limit {
 			plans = plans[:p.Limit]
-			last := plans[p.Limit-1]
-			next = repo.EncodeCursor(list, strconv.FormatInt(micros(last.Created), 10), last.ID)
+			next = repo.PlansAfter(list, plans[p.Limit-1])
 		}
 		return rows.Err()
 	})
 	return plans, next, err
-}
-
-// plansCursor gives the instant and id the page lies before.
-func plansCursor(list, cursor string) (beforeUS int64, beforeID string, err error) {
-	keys, err := repo.DecodeCursor(list, cursor, 2)
-	if err != nil || keys == nil {
-		return math.MaxInt64, "", err
-	}
-	beforeUS, err = strconv.ParseInt(keys[0], 10, 64)
-	if err != nil {
-		return 0, "", repo.BadCursor(cursor)
-	}
-	return beforeUS, keys[1], nil
 }

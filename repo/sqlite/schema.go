@@ -14,26 +14,19 @@ import (
 	"coldrise/migrations"
 )
 
-// state is what is found in a file ahead of a migration.
-type state struct {
-	version uint
-	dirty   bool   // another tool was stopped, or failed, in the middle
-	print   string // the tables and indexes there are, whatever the version says
-}
-
 // leastPage is the smallest page of an SQLite file, in bytes (sqlite.org/fileformat2.html).
 const leastPage = 512
 
 // look reads the state of a file without changing it. A file that is not
 // there, or is empty, is at version 0.
-func look(ctx context.Context, file string) (state, error) {
+func look(ctx context.Context, file string) (migrations.State, error) {
 	info, err := os.Stat(file)
 	if err != nil || info.Size() == 0 {
-		return state{}, nil
+		return migrations.State{}, nil
 	}
 	if info.Size() < leastPage {
 		// SQLite itself would take it for an empty database, and write over it.
-		return state{}, noDatabase(file, nil)
+		return migrations.State{}, noDatabase(file, nil)
 	}
 	s, err := lookThrough(ctx, dsn(file, []string{writerPragmas[0]}, "mode=ro"))
 	// A journal that a killed process left must be rolled back, and one of a
@@ -44,20 +37,20 @@ func look(ctx context.Context, file string) (state, error) {
 	return s, opening(file, err)
 }
 
-func lookThrough(ctx context.Context, name string) (state, error) {
+func lookThrough(ctx context.Context, name string) (migrations.State, error) {
 	db, err := sql.Open(driverName, name)
 	if err != nil {
-		return state{}, err
+		return migrations.State{}, err
 	}
 	defer db.Close()
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
-		return state{}, err
+		return migrations.State{}, err
 	}
 	defer tx.Rollback() //nolint:errcheck // Nothing was written.
-	var s state
-	if s.print, err = fingerprint(ctx, tx); err != nil {
-		return state{}, err
+	var s migrations.State
+	if s.Print, err = fingerprint(ctx, tx); err != nil {
+		return migrations.State{}, err
 	}
 	var versioned bool
 	err = tx.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = 'schema_migrations'`).Scan(&versioned)
@@ -65,17 +58,18 @@ func lookThrough(ctx context.Context, name string) (state, error) {
 		return s, err
 	}
 	var version int64
-	err = tx.QueryRowContext(ctx, `SELECT coalesce(max(version), 0), coalesce(max(dirty), 0) FROM schema_migrations`).Scan(&version, &s.dirty)
-	s.version = uint(max(version, 0))
+	err = tx.QueryRowContext(ctx, `SELECT coalesce(max(version), 0), coalesce(max(dirty), 0) FROM schema_migrations`).Scan(&version, &s.Dirty)
+	s.Version = uint(max(version, 0))
 	return s, err
 }
 
 // fingerprint gives the text of all tables, indexes, triggers and views,
 // without white space and quotes: those are what SQLite itself may change
-// where an ALTER TABLE rewrites the text.
+// where an ALTER TABLE rewrites the text. The job queue's tables are left out.
 func fingerprint(ctx context.Context, q querier) (string, error) {
 	rows, err := q.QueryContext(ctx, `SELECT type || ' ' || name || ' ' || tbl_name || ' ' || coalesce(sql, '') FROM sqlite_schema
-		WHERE tbl_name <> 'schema_migrations' AND name NOT LIKE 'sqlite\_%' ESCAPE '\' ORDER BY type, name`)
+		WHERE tbl_name <> 'schema_migrations' AND name NOT LIKE 'sqlite\_%' ESCAPE '\' AND substr(tbl_name, 1, ?) <> ? ORDER BY type, name`,
+		len(migrations.QueueTables), migrations.QueueTables)
 	if err != nil {
 		return "", err
 	}

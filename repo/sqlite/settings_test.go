@@ -138,7 +138,7 @@ func TestReadyWritesAtMostEveryFiveSeconds(t *testing.T) {
 	t.Parallel()
 	s := fresh(t)
 	clock := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
-	s.probe = newProbe(func() time.Time { return clock })
+	s.probe = repo.NewProbe(func() time.Time { return clock })
 	writes := func() (n int) {
 		if err := s.reader.QueryRowContext(context.Background(), "SELECT writes FROM probe").Scan(&n); err != nil {
 			t.Fatal(err)
@@ -163,7 +163,7 @@ func TestReadyWritesAtMostEveryFiveSeconds(t *testing.T) {
 func TestReadyFailsWhereWritesDo(t *testing.T) {
 	t.Parallel()
 	s := fresh(t)
-	s.probe.written = time.Time{}
+	s.probe = repo.NewProbe(time.Now)
 	if _, err := s.writer.ExecContext(context.Background(), "PRAGMA query_only = 1"); err != nil {
 		t.Fatal(err)
 	}

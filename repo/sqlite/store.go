@@ -27,7 +27,7 @@ import (
 type Store struct {
 	writer *sql.DB
 	reader *sql.DB
-	probe  probe
+	probe  *repo.Probe
 	closed sync.Once
 }
 
@@ -75,7 +75,7 @@ func connect(ctx context.Context, file string) (*Store, error) {
 	n := max(4, 2*runtime.NumCPU())
 	reader.SetMaxOpenConns(n)
 	reader.SetMaxIdleConns(n)
-	s := &Store{writer: writer, reader: reader, probe: newProbe(time.Now)}
+	s := &Store{writer: writer, reader: reader, probe: repo.NewProbe(time.Now)}
 	if err := s.Ready(ctx); err != nil {
 		s.Close()
 		return nil, err
