@@ -14,6 +14,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strings"
 	"testing"
@@ -48,13 +49,16 @@ var beside = map[string]string{"domain/amp": "domain/tube"}
 var outer = map[string]struct{ ours, foreign []string }{
 	"api":              {[]string{"domain/", "catalogue", "repo"}, []string{"github.com/danielgtaylor/huma/v2", "github.com/gin-gonic/gin", "github.com/google/uuid"}},
 	"api/jobsheet":     {[]string{"domain/"}, nil},
-	"api/cmd/coldrise": {[]string{"domain/", "catalogue", "repo", "repo/sqlite", "api", "api/jobsheet"}, nil},
+	"api/cmd/coldrise": {[]string{"domain/", "catalogue", "repo", "repo/sqlite", "repo/postgres", "api", "api/jobsheet"}, nil},
 	"catalogue":        {[]string{"domain/"}, nil},
 	"repo":             {[]string{"domain/"}, nil},
-	"repo/repotest":    {[]string{"domain/", "repo"}, []string{"github.com/google/go-cmp/", "pgregory.net/rapid", "github.com/google/uuid"}},
+	"repo/repotest":    {[]string{"domain/", "repo", "migrations"}, []string{"github.com/google/go-cmp/", "pgregory.net/rapid", "github.com/google/uuid"}},
 	"repo/sqlite": {[]string{"domain/", "repo", "migrations"},
 		[]string{"modernc.org/sqlite", "github.com/golang-migrate/migrate/v4", "golang.org/x/sys/"}},
-	"migrations": {nil, nil},
+	"repo/postgres": {[]string{"domain/", "repo", "migrations"},
+		[]string{"github.com/jackc/pgx/v5", "github.com/golang-migrate/migrate/v4"}},
+	"repo/postgres/pgtest": {nil, []string{"github.com/jackc/pgx/v5"}},
+	"migrations":           {[]string{"domain/"}, []string{"github.com/golang-migrate/migrate/v4"}},
 }
 
 func TestArrows(t *testing.T) {
@@ -101,7 +105,7 @@ func TestArrowsThatAreRefused(t *testing.T) {
 		{"domain/amp", "coldrise/repo", true}, {"domain/amp", "github.com/google/uuid", true},
 		{"domain/amp", "math", false}, {"domain/amp", "os", true}, {"domain/amp", "net/http", true},
 		{"domain/amp", "math/rand/v2", true}, {"domain/amp", "log/slog", true}, {"domain/amp", "context", false},
-		{"api", "coldrise/repo", false}, {"api", "coldrise/repo/sqlite", true}, {"api", "modernc.org/sqlite", true},
+		{"api", "coldrise/repo", false}, {"api", "coldrise/repo/sqlite", true}, {"api", "modernc.org/sqlite", true}, {"repo/sqlite", "coldrise/repo/postgres", true}, {"repo/postgres", "coldrise/repo/sqlite", true},
 		{"api", "github.com/danielgtaylor/huma/v2/adapters/humagin", false}, {"api", "github.com/gin-gonic/gin-extra", true},
 		{"repo", "coldrise/api", true}, {"catalogue", "coldrise/repo", true}, {"repo/sqlite", "coldrise/catalogue", true},
 		{"api/cmd/coldrise", "coldrise/repo/sqlite", false}, {"a/new/one", "coldrise/domain/amp", true}, {"repo", "os", false},
@@ -165,6 +169,9 @@ func impure(path string) bool {
 	return false
 }
 
+// databases are the ways to one.
+var databases = []string{"modernc.org/sqlite", "github.com/jackc/pgx/v5", module + "repo/sqlite", module + "repo/postgres"}
+
 // Only the command may reach a database.
 func TestOnlyTheCommandReachesADatabase(t *testing.T) {
 	t.Parallel()
@@ -172,14 +179,14 @@ func TestOnlyTheCommandReachesADatabase(t *testing.T) {
 	for _, p := range list(t) {
 		name, ours := strings.CutPrefix(p.ImportPath, module)
 		for _, dep := range p.Deps {
-			if ours && (dep == "modernc.org/sqlite" || dep == module+"repo/sqlite") {
+			if ours && slices.Contains(databases, dep) {
 				reaching[name] = true
 			}
 		}
 	}
-	want := []string{"api/cmd/coldrise", "repo/sqlite"}
+	want := []string{"api/cmd/coldrise", "repo/postgres", "repo/postgres/pgtest", "repo/sqlite"}
 	if diff := cmp.Diff(want, sorted(reaching)); diff != "" {
-		t.Errorf("packages that reach SQLite (-want +got):\n%s", diff)
+		t.Errorf("packages that reach a database (-want +got):\n%s", diff)
 	}
 }
 

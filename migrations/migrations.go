@@ -19,11 +19,14 @@ import (
 )
 
 // The folders of the engines.
-const SQLite = "sqlite"
+const (
+	SQLite   = "sqlite"
+	Postgres = "postgres"
+)
 
 // Files holds the folders.
 //
-//go:embed sqlite/*.sql
+//go:embed sqlite/*.sql postgres/*.sql
 var Files embed.FS
 
 // Step is one schema version.
