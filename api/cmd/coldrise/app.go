@@ -25,7 +25,15 @@ const (
 type app struct {
 	stdin          io.Reader
 	stdout, stderr io.Writer
-	samples        int // draws that a plan's bands rest on; default plan.DefaultSamples
+	samples        int                      // draws that a plan's bands rest on; default plan.DefaultSamples
+	env            func(name string) string // of the process; nil is an empty one
+}
+
+func (a *app) getenv(name string) string {
+	if a.env == nil {
+		return ""
+	}
+	return a.env(name)
 }
 
 func (a *app) draws() int {

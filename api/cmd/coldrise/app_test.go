@@ -12,6 +12,7 @@ import (
 
 	"coldrise/api"
 	"coldrise/domain/plan"
+	"coldrise/repo/postgres/pgtest"
 )
 
 // fewSamples keeps the plans of tests short; their bands are another package's test.
@@ -23,7 +24,7 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
-	os.Exit(m.Run())
+	os.Exit(pgtest.Run(m))
 }
 
 // ran is one run of the command.

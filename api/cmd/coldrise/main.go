@@ -15,6 +15,6 @@ func main() {
 	context.AfterFunc(ctx, stop)
 	// A reader that goes away is an error of writing, so that what is temporary is still removed.
 	signal.Ignore(syscall.SIGPIPE)
-	a := app{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr}
+	a := app{stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, env: os.Getenv}
 	os.Exit(a.run(ctx, os.Args[1:]))
 }

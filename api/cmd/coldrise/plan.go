@@ -57,11 +57,11 @@ func (a *app) plan(ctx context.Context, args []string) (int, error) {
 func (a *app) planFlags(args []string) (planFlags, string, error) {
 	var f planFlags
 	set := flag.NewFlagSet("plan", flag.ContinueOnError)
-	set.StringVar(&f.db, "db", defaultDB, "the catalogue's `FILE`; made where it is not there")
+	a.dbFlag(set, &f.db)
 	set.BoolVar(&f.temporary, "temporary", false, "use a catalogue in a temporary file, removed at the end")
 	set.StringVar(&f.policy, "policy", "", "a JSON `FILE` with what is to differ from the default derating policy")
 	set.BoolVar(&f.json, "json", false, "print the plan as JSON")
-	set.BoolVar(&f.save, "save", false, "store the amplifier and the plan in the catalogue's file")
+	set.BoolVar(&f.save, "save", false, "store the amplifier and the plan beside the catalogue")
 	operands, err := a.flags(set, args, 1, 1)
 	if err != nil {
 		return f, "", err

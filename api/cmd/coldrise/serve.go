@@ -74,7 +74,7 @@ func (a *app) serveFlags(args []string) (serveFlags, error) {
 	var f serveFlags
 	set := flag.NewFlagSet("serve", flag.ContinueOnError)
 	set.StringVar(&f.listen, "listen", defaultListen, "`ADDRESS` to listen at")
-	set.StringVar(&f.db, "db", defaultDB, "the catalogue's `FILE`; made where it is not there")
+	a.dbFlag(set, &f.db)
 	set.BoolVar(&f.behindProxy, "behind-authenticating-proxy", false,
 		"allow an address other machines can reach: a proxy in front asks who is there, and nothing else reaches it")
 	set.Var(&f.hosts, "host", "a further host `NAME` to answer for, as the proxy passes it on; may be repeated")
