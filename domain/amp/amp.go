@@ -169,6 +169,8 @@ type Position struct {
 	Stack int `json:"stack,omitempty" minimum:"1" maximum:"4" doc:"Place in a series stack, 1 on top"`
 	// CathodeV is the cathode's DC volts at idle, for cathode_bypass.
 	CathodeV *float64 `json:"cathode_v,omitempty" unit:"V" minimum:"0.1" maximum:"500"`
+	// CathodeFaultV is what the cathode may rise to with its tube in fault.
+	CathodeFaultV *float64 `json:"cathode_fault_v,omitempty" unit:"V" minimum:"0.1" maximum:"1000" doc:"Cathode's DC volts with its tube in fault, for cathode_bypass; counts where the policy's cathode_fault_ratio is above 1"`
 	// FarV is the DC behind a coupling capacitor, negative for a biased grid.
 	FarV *float64 `json:"far_v,omitempty" unit:"V" minimum:"-500" maximum:"2000"`
 	// WantedUF is the value wanted where nothing is fitted, or where the fitted value is not the original.

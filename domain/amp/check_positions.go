@@ -26,9 +26,13 @@ func (c checker) position(i int) {
 	}
 	if p.Role.filters() || p.Role == Coupling || p.Role.standsAlone() {
 		c.notWith(at, "cathode_v", p.CathodeV != nil && p.Role != CathodeBypass, "is for cathode_bypass alone, and the role is %s", p.Role)
+		c.notWith(at, "cathode_fault_v", p.CathodeFaultV != nil && p.Role != CathodeBypass, "is for cathode_bypass alone, and the role is %s", p.Role)
 		c.notWith(at, "far_v", p.FarV != nil && p.Role != Coupling, "is for coupling alone, and the role is %s", p.Role)
 		c.notWith(at, "bleeder_ohm", p.BleederOhm != nil && p.Role != MainsX, "is for mains_x alone, and the role is %s; a node's bleeder stands at the node", p.Role)
 		c.notWith(at, "stack", p.Stack != 0 && !p.Role.filters(), "is for capacitors from a node to chassis, and the role is %s", p.Role)
+	}
+	if p.CathodeFaultV != nil && p.CathodeV != nil {
+		c.atLeast(document.Under(at, "cathode_fault_v"), *p.CathodeFaultV, *p.CathodeV, "V", "must not be below cathode_v")
 	}
 	if f := p.Fitted; f != nil && f.SurgeV != nil {
 		c.atLeast(document.Under(at, "fitted", "surge_v"), *f.SurgeV, f.RatedV, "V", "must not be below rated_v")

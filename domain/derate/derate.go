@@ -20,8 +20,9 @@ type Stress struct {
 	// Peaks holds the highest voltage of each service case; Worst is the mandatory one that decides.
 	Peaks []CasePeak `json:"peaks"`
 	Worst CasePeak   `json:"worst"`
-	// Ripple is the current by frequency at full drive.
+	// Ripple is the current by frequency at full drive, IdleRipple the same idling; both at high line.
 	Ripple     []Current `json:"ripple"`
+	IdleRipple []Current `json:"idle_ripple,omitempty"`
 	RippleRMSA float64   `json:"ripple_rms_a"`
 	// The bands are there where a study was made.
 	ColdBand    *Band   `json:"cold_band,omitempty"`
@@ -39,9 +40,10 @@ type Stress struct {
 	Balanced      bool    `json:"balanced,omitempty" doc:"Resistors across the units set how they share at rest"`
 	// Body is the room there is; nil refuses nothing.
 	Body *amp.Body `json:"body,omitempty"`
-	// MainsV and MainsHz are set for mains positions: the highest line, RMS.
-	MainsV  float64 `json:"mains_v,omitempty"`
-	MainsHz float64 `json:"mains_hz,omitempty"`
+	// The mains are set for mains positions: the highest line and the nominal, RMS.
+	MainsV        float64 `json:"mains_v,omitempty"`
+	MainsNominalV float64 `json:"mains_nominal_v,omitempty"`
+	MainsHz       float64 `json:"mains_hz,omitempty"`
 }
 
 // Band is how far a stress may lie from its likely value, given how far the
@@ -97,13 +99,18 @@ func (s Stress) AtHighEnd() Stress {
 	}
 	if b := s.RippleBand; b != nil && b.Likely > 0 {
 		k := b.High / b.Likely
-		s.Ripple = append([]Current(nil), s.Ripple...)
-		for i := range s.Ripple {
-			s.Ripple[i].A *= k
-		}
+		s.Ripple, s.IdleRipple = times(s.Ripple, k), times(s.IdleRipple, k)
 		s.RippleRMSA *= k
 	}
 	return s
+}
+
+func times(list []Current, k float64) []Current {
+	out := append([]Current(nil), list...)
+	for i := range out {
+		out[i].A *= k
+	}
+	return out
 }
 
 // ForTolerance gives the stress of a stack's unit when its units have another
@@ -172,7 +179,7 @@ const (
 
 // Check is one rule held against one part.
 type Check struct {
-	Name    string  `json:"name" enum:"technology,sections,tolerance,capacitance,working_voltage,cold_start,ripple,life,temperature,body,safety_class,mains_voltage,touch_current,data"`
+	Name    string  `json:"name" enum:"technology,sections,tolerance,capacitance,working_voltage,cold_start,ripple,life,temperature,body,reverse_voltage,safety_class,mains_voltage,touch_current,data"`
 	Outcome Outcome `json:"outcome" enum:"pass,fail,unknown"`
 	// Pass is Outcome == "pass".
 	Pass bool `json:"pass"`

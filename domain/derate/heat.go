@@ -42,6 +42,8 @@ type load struct {
 	share      float64
 	tempFactor float64
 	ambientC   float64
+	// voltShare is the working voltage as a share of the rated.
+	voltShare float64
 }
 
 // x is the current as a multiple of the rating, which must be given.
@@ -55,18 +57,25 @@ func (h load) needsTemperature() bool { return h.eqA > h.ratedA*h.share }
 // in years. Only electrolytics age so; any other part is checked for its ambient.
 func heatAndLife(s Stress, e *part.Effective, p Policy) ([]Check, float64) {
 	if e.Technology != part.Electrolytic || s.Role == amp.Coupling {
-		return []Check{ambient(s, e)}, 0
+		return []Check{ambient(s, e, p)}, 0
 	}
-	h := load{eqA: EquivalentA(s.Ripple, e.Frequency), share: p.RippleShare, ambientC: s.AmbientC,
+	full := load{eqA: EquivalentA(s.Ripple, e.Frequency), share: p.RippleShare, ambientC: s.AmbientC,
 		tempFactor: e.Temperature.At(s.AmbientC), ratedA: e.RippleMA.Value / 1000}
 	if len(s.Ripple) == 0 {
-		h.eqA = s.RippleRMSA
+		full.eqA = s.RippleRMSA
 	}
-	checks := []Check{ripple(s, e, h), ambient(s, e)}
-	if core, ok := coreCheck(e, h); ok {
+	if e.RatedV.Known() {
+		full.voltShare = s.WorkingV / e.RatedV.Value
+	}
+	idle := full
+	if len(s.IdleRipple) > 0 {
+		idle.eqA = EquivalentA(s.IdleRipple, e.Frequency)
+	}
+	checks := []Check{ripple(s, e, full), ambient(s, e, p)}
+	if core, ok := coreCheck(e, full); ok {
 		checks = append(checks, core)
 	}
-	life, years := lifeCheck(e, h, p)
+	life, years := lifeCheck(e, idle, full, p)
 	return append(checks, life), years
 }
 
@@ -113,14 +122,19 @@ func unratedRipple(s Stress, h load) Check {
 	return c
 }
 
-func ambient(s Stress, e *part.Effective) Check {
+// ambient holds the air against the temperature class, less the policy's margin.
+func ambient(s Stress, e *part.Effective, p Policy) Check {
 	if !e.MaxC.Known() {
 		return unknown("temperature", fmt.Sprintf("its temperature class is not given; the air here is at %.0f °C", s.AmbientC), sourceAmbient, "max_c")
 	}
-	c := atMost("temperature", s.AmbientC, e.MaxC.Value, "°C", sourceAmbient)
+	limit := e.MaxC.Value - p.TemperatureMarginK
+	c := atMost("temperature", s.AmbientC, limit, "°C", sourceAmbient)
 	c.Text = fmt.Sprintf("air at %.0f °C; made for %.0f °C at most", s.AmbientC, e.MaxC.Value)
+	if p.TemperatureMarginK > 0 {
+		c.Text += fmt.Sprintf(", less the policy's %g K", p.TemperatureMarginK)
+	}
 	if !c.Pass {
-		c.Text += fmt.Sprintf(": %.0f K over", s.AmbientC-e.MaxC.Value)
+		c.Text += fmt.Sprintf(": %.0f K over", s.AmbientC-limit)
 	}
 	return c
 }

@@ -102,6 +102,25 @@ func TestAPartWithoutRippleRatingServesOnlyWhereNextToNoneFlows(t *testing.T) {
 	}
 }
 
+// System Reliability Center: 20 K below the upper category temperature.
+func TestThePolicysMarginComesOffTheTemperatureClass(t *testing.T) {
+	t.Parallel()
+	s, p := smoothing(), derate.Default()
+	p.TemperatureMarginK, s.AmbientC = 20, 65
+	if c := named(derate.Judge(s, axial(), p), "temperature")[0]; !c.Pass || c.Limit != 65 || !strings.Contains(c.Text, "less the policy's 20 K") {
+		t.Errorf("%+v", c)
+	}
+	s.AmbientC = 66
+	if c := named(derate.Judge(s, axial(), p), "temperature")[0]; c.Pass || !strings.Contains(c.Text, "1 K over") {
+		t.Errorf("%+v", c)
+	}
+	m := lineToChassis(127, 60)
+	m.AmbientC = 91
+	if c := one(t, derate.Judge(m, yPart(0.0022, 20), p), "temperature"); c.Pass || c.Limit != 90 {
+		t.Errorf("on the mains too: %+v", c)
+	}
+}
+
 func TestAmbientAndCoreAreHeldToTheCategory(t *testing.T) {
 	t.Parallel()
 	s := smoothing()

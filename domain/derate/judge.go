@@ -24,12 +24,13 @@ func Judge(s Stress, r Rated, p Policy) Verdict {
 	v.Checks = append(v.Checks, capacitance(r.Part.CapacitanceUF, s.Window)...)
 	if onMains(s.Role) {
 		v.Checks = append(v.Checks, mainsChecks(s, mainsPartOf(&r.Part, &e), p)...)
-		v.Checks = append(v.Checks, ambient(s, &e))
+		v.Checks = append(v.Checks, ambient(s, &e, p))
 	} else {
 		v.Checks = append(v.Checks, voltages(s, holdOf(&e), p)...)
 		heat, years := heatAndLife(s, &e, p)
 		v.Checks = append(v.Checks, heat...)
 		v.LifeYears = years
+		v.Checks = append(v.Checks, reverse(s, &e)...)
 	}
 	v.Checks = append(v.Checks, body(s.Body, &r.Part)...)
 	v.Pass = decides(v.Checks)

@@ -71,7 +71,7 @@ func safetyClass(role amp.Role, m mainsPart) Check {
 	case class[0] != want:
 		return is("safety_class", false, fmt.Sprintf("class %s; this place takes class %s", class, classes), source)
 	}
-	return is("safety_class", true, "class "+class, source)
+	return is("safety_class", true, fmt.Sprintf("class %s: proven at %.3g kV of impulse", class, ImpulseV(class, m.capacitanceUF)/1000), source)
 }
 
 func mainsVoltage(s Stress, m mainsPart) Check {
@@ -89,19 +89,23 @@ func mainsVoltage(s Stress, m mainsPart) Check {
 // touchCurrent holds the current that reaches the chassis through a capacitor
 // at its upper tolerance and the highest mains against the policy's limit.
 func touchCurrent(s Stress, m mainsPart, p Policy) Check {
+	limit := p.TouchLimit(s.MainsNominalV)
 	if m.tolUnknown {
-		return unknown("touch_current", "its upper tolerance is not given: the current it may pass to the chassis is not known", "I = 2πfCV against the policy's touch current", "tol_plus_pct")
+		return unknown("touch_current", "its upper tolerance is not given: the current it may pass to the chassis is not known", sourceTouch+limit.Source, "tol_plus_pct")
 	}
 	worstUF := m.capacitanceUF * (1 + m.tolPlusPct/100)
-	c := atMost("touch_current", capacitiveMA(s.MainsV, s.MainsHz, worstUF), p.TouchMA, "mA", "I = 2πfCV against the policy's touch current")
-	c.Text = fmt.Sprintf("%.2f mA to chassis at %.0f V, %g Hz with %s +%g %%; %g mA allowed, which is %s",
-		c.Have, s.MainsV, s.MainsHz, microfarad(m.capacitanceUF), m.tolPlusPct, p.TouchMA,
-		microfarad(MaxLineToChassisUF(s.MainsV, s.MainsHz, p.TouchMA)))
+	c := atMost("touch_current", TouchMA(s.MainsV, s.MainsHz, worstUF), limit.MA, "mA", sourceTouch+limit.Source)
+	c.Text = fmt.Sprintf("%.2f mA to chassis at %.0f V, %g Hz with %s +%g %%; %.3g mA allowed (%s), which is %s",
+		c.Have, s.MainsV, s.MainsHz, microfarad(m.capacitanceUF), m.tolPlusPct, limit.MA, limit.Source,
+		microfarad(MaxLineToChassisUF(s.MainsV, s.MainsHz, limit.MA)))
 	return c
 }
 
-// capacitiveMA is 2πfCV in mA, from V RMS, Hz and µF.
-func capacitiveMA(v, hz, uf float64) float64 { return 2 * math.Pi * hz * uf * 1e-6 * v * 1e3 }
+const sourceTouch = "I = 2πfCV at high line, against "
+
+// TouchMA gives the current, mA RMS, that a capacitor of uf µF passes from the
+// line to the chassis at v RMS and hz: 2πfCV.
+func TouchMA(v, hz, uf float64) float64 { return 2 * math.Pi * hz * uf * 1e-6 * v * 1e3 }
 
 // MaxLineToChassisUF gives the largest capacitance, µF, from line to chassis
 // that passes no more than mA at v RMS and hz: I/(2πfV). It is the actual
@@ -111,5 +115,5 @@ func MaxLineToChassisUF(v, hz, mA float64) float64 {
 	if v <= 0 || hz <= 0 {
 		return 0
 	}
-	return mA / capacitiveMA(v, hz, 1)
+	return mA / TouchMA(v, hz, 1)
 }

@@ -37,7 +37,7 @@ func yPart(uf, tolPct float64) derate.Rated {
 }
 
 func lineToChassis(v, hz float64) derate.Stress {
-	return derate.Stress{Ref: "C1", Role: amp.MainsY, MainsV: v, MainsHz: hz, AmbientC: 50}
+	return derate.Stress{Ref: "C1", Role: amp.MainsY, MainsV: v, MainsNominalV: v, MainsHz: hz, AmbientC: 50}
 }
 
 func TestTouchCurrentCountsTheUpperTolerance(t *testing.T) {

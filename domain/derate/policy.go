@@ -3,7 +3,7 @@ package derate
 import "coldrise/domain/part"
 
 // Policy is a shop's derating rules, as data. The zero Policy is not usable;
-// start from Default and change what differs.
+// start from Default, or from another of Sets, and change what differs.
 type Policy struct {
 	Name string `json:"name" minLength:"1" maxLength:"60"`
 	// WorkingShare of the rated voltage is what the steady DC and ripple peak may reach.
@@ -17,7 +17,15 @@ type Policy struct {
 	HoursPerWeek float64 `json:"hours_per_week" unit:"h" minimum:"1" maximum:"168"`
 	HumAllowDB   float64 `json:"hum_allow_db" unit:"dB" minimum:"0" maximum:"20" doc:"Hum a replacement may add at its node, nominal to nominal"`
 	MaxRatio     float64 `json:"max_ratio" minimum:"1" maximum:"10" doc:"Largest nominal value as a multiple of the original"`
-	TouchMA      float64 `json:"touch_ma" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis"`
+	// FullDriveShare is how much of its hours an amplifier is driven in full.
+	FullDriveShare     float64 `json:"full_drive_share" minimum:"0" maximum:"1" doc:"Share of the hours at full drive, for life; the rest idles"`
+	TemperatureMarginK float64 `json:"temperature_margin_k" unit:"K" minimum:"0" maximum:"60" doc:"How far the air must stay below a part's max_c"`
+	// CathodeFaultRatio is how many times its idle volts a cathode bypass must
+	// hold, for a tube that runs away; 1 asks nothing beyond high line.
+	CathodeFaultRatio float64 `json:"cathode_fault_ratio" minimum:"1" maximum:"20" doc:"Times its idle volts that a cathode bypass must hold; 1 asks no fault of it. A position's cathode_fault_v stands in its place"`
+	TouchRule         string  `json:"touch_rule" enum:"by_region,ul_household,iec_60065,iec_60950_unearthed,iec_60950_hand_held,iec_60950_earthed" doc:"Whose limit of touch current holds; by_region: UL's up to 127 V nominal mains, IEC 60065's above"`
+	// TouchMA, where above 0, stands in place of the rule.
+	TouchMA float64 `json:"touch_ma,omitempty" unit:"mA" minimum:"0.05" maximum:"3.5" doc:"Touch current from line to chassis in place of touch_rule's, RMS"`
 	// UseHighEnd judges by the high end of each stress's band, where one was worked out.
 	UseHighEnd bool `json:"use_high_end" doc:"Judge by the high end of each band instead of its likely value"`
 	// WidestPct is how far the high end of a cold voltage may lie above its likely

@@ -184,7 +184,7 @@ func TestHotterNeverLengthensLife(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := part.LifeLaw{Model: part.TenKelvinRipple, RatedH: 3000, RatedC: 105, CoreRiseK: 5}
 		c, x := float(t, "c", 0, 120), float(t, "x", 0, 2)
-		if derate.LifeH(l, c+float(t, "more", 0, 30), x) > derate.LifeH(l, c, x) {
+		if derate.LifeH(l, c+float(t, "more", 0, 30), x, 1) > derate.LifeH(l, c, x, 1) {
 			t.Fatal("longer when hotter")
 		}
 	})

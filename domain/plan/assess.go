@@ -181,8 +181,7 @@ func (s *Assessment) judgeFitted(p derate.Policy) {
 		pos := &s.plan.Positions[i]
 		fitted := s.positions[i].Fitted
 		if w := pos.Stress.Window; pos.Role == amp.MainsY && w.OriginalUF > w.MaxUF {
-			pos.Action, pos.Why = Remove, fmt.Sprintf("%s from line to chassis has no lawful part at its value: touch current allows %s at most. Take it out or leave it out, and have an earthed cord fitted by licensed practice",
-				uf(w.OriginalUF), uf(w.MaxUF))
+			pos.Action, pos.Why = Remove, s.removeWhy(pos, p)
 			if fitted != nil {
 				pos.Fitted = fittedVerdict(pos.Stress, fitted, p)
 			}
@@ -200,6 +199,15 @@ func (s *Assessment) judgeFitted(p derate.Policy) {
 	}
 	s.measureFirst(p)
 	renewStacksWhole(s.plan.Positions)
+}
+
+// removeWhy gives the current that a capacitor from line to chassis would pass,
+// its upper tolerance left out in its favour.
+func (s *Assessment) removeWhy(pos *Position, p derate.Policy) string {
+	m, w, limit := s.plan.Mains, pos.Stress.Window, p.TouchLimit(s.plan.Mains.NominalV)
+	at := func(v float64) float64 { return derate.TouchMA(v, m.FrequencyHz, w.OriginalUF) }
+	return fmt.Sprintf("%s from line to chassis has no lawful part at its value: it passes %.2f mA at %.0f V, %g Hz and %.2f mA at %.0f V, where %.3g mA is allowed (%s), which is %s at most. Take it out or leave it out, and have an earthed cord fitted by licensed practice",
+		uf(w.OriginalUF), at(m.NominalV), m.NominalV, m.FrequencyHz, at(m.HighV), m.HighV, limit.MA, limit.Source, uf(w.MaxUF))
 }
 
 // measureFirst holds back from buying where the cold voltage is known too

@@ -7,8 +7,9 @@ import (
 	"coldrise/domain/derate"
 )
 
-// cathodeStress is a cathode bypass: its cathode's volts at high line. A
-// cathode rises with its supply, so the ratio of the lines carries over.
+// cathodeStress is a cathode bypass: its cathode's volts at high line and, where
+// the policy asks for it, with its tube in fault. A cathode rises with its
+// supply, so the ratio of the lines carries over.
 func cathodeStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Mains, read *float64) {
 	v := 0.0
 	if pos.CathodeV != nil {
@@ -19,14 +20,31 @@ func cathodeStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Main
 	}
 	high := v * m.HighV / m.NominalV
 	st.NominalDCV, st.DCV, st.WorkingV = v, high, high
-	st.Worst = derate.CasePeak{Case: "high_line", Title: "idle at high line", V: high, Mandatory: true}
-	st.Peaks = []derate.CasePeak{st.Worst}
+	st.Peaks = []derate.CasePeak{{Case: "high_line", Title: "idle at high line", V: high, Mandatory: true}}
+	if fault := faultV(pos, high, p); fault > 0 {
+		st.Peaks = append(st.Peaks, derate.CasePeak{Case: "tube_fault", Title: "its tube in fault", V: fault, Mandatory: true,
+			Above: []derate.Above{{S: derate.Lasting}}})
+	}
+	st.Worst = worst(st.Peaks)
 	original := wanted(pos)
 	st.Window = derate.Window{
 		OriginalUF: original,
 		MinUF:      humMin(original, p), MinRule: "the stage's bass corner goes as 1/C, within the policy's hum allowance of the original's",
 		MaxUF: original * p.MaxRatio, MaxRule: "the policy's largest multiple of the original",
 	}
+}
+
+// faultV is what a cathode may rise to with its tube in fault: as described,
+// else the policy's multiple of what it idles at; 0 where the policy asks for
+// no fault. A fault lasts, so no surge rating serves for it.
+func faultV(pos *amp.Position, highV float64, p derate.Policy) float64 {
+	switch {
+	case p.CathodeFaultRatio <= 1:
+		return 0
+	case pos.CathodeFaultV != nil:
+		return *pos.CathodeFaultV
+	}
+	return highV * p.CathodeFaultRatio
 }
 
 // couplingStress is a coupling capacitor: its plate stands at the supply node's
@@ -90,16 +108,17 @@ func (r *run) nodeSecondsAbove(k, node int, pos *amp.Position, far float64) floa
 // mainsStress is a position on the mains: the highest line, and from line to
 // chassis the touch current it may pass.
 func mainsStress(st *derate.Stress, pos *amp.Position, p derate.Policy, m Mains) {
-	st.MainsV, st.MainsHz = m.HighV, m.FrequencyHz
+	st.MainsV, st.MainsNominalV, st.MainsHz = m.HighV, m.NominalV, m.FrequencyHz
 	peak := math.Sqrt2 * m.HighV
 	st.NominalDCV, st.DCV, st.WorkingV = 0, 0, peak
 	st.Worst = derate.CasePeak{Case: "high_line", Title: "mains peak at high line", V: peak, Mandatory: true}
 	st.Peaks = []derate.CasePeak{st.Worst}
 	original := wanted(pos)
 	if pos.Role == amp.MainsY {
-		limit := derate.MaxLineToChassisUF(m.HighV, m.FrequencyHz, p.TouchMA)
+		touch := p.TouchLimit(m.NominalV)
+		limit := derate.MaxLineToChassisUF(m.HighV, m.FrequencyHz, touch.MA)
 		st.Window = derate.Window{OriginalUF: original, MinUF: math.Min(original, limit) * 0.4, MinRule: "some of the original's filtering is to remain",
-			MaxUF: limit, MaxRule: "touch current from line to chassis at high line"}
+			MaxUF: limit, MaxRule: "touch current from line to chassis at high line: " + touch.Source}
 		return
 	}
 	st.Window = derate.Window{OriginalUF: original, MinUF: original * 0.8, MinRule: "the original's filtering, within 20 %",

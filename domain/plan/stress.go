@@ -82,9 +82,10 @@ func (r *run) stresses(a *amp.Amplifier, p derate.Policy, stresses []derate.Stre
 			case "idle_high":
 				st.DCV = c.SteadyMeanV
 				st.WorkingV = math.Max(st.WorkingV, c.SteadyMaxV)
+				st.IdleRipple = mainsRipple(c)
 			case "full_drive":
 				st.WorkingV = math.Max(st.WorkingV, c.SteadyMaxV)
-				st.Ripple = ripple(c, r.model, place, p)
+				st.Ripple = append(mainsRipple(c), audioRipple(r.model, place, p)...)
 			case "idle_nominal":
 				st.NominalDCV = c.SteadyMeanV
 			}
@@ -169,26 +170,30 @@ func worst(peaks []derate.CasePeak) derate.CasePeak {
 	return w
 }
 
-// ripple is the current by frequency at full drive: the mains' harmonics, and
-// the audio-rate current of a class-AB stage. The alternating part of a
-// full-wave rectified sine is 0.483 of its mean, at twice the signal's
-// frequency (ripple factor of a full-wave rectifier: √(π²/8 − 1)).
-func ripple(c supply.CapResult, m *supply.Model, place supply.Place, p derate.Policy) []derate.Current {
+// mainsRipple is a capacitor's current at the mains' harmonics.
+func mainsRipple(c supply.CapResult) []derate.Current {
 	var list []derate.Current
 	for _, h := range c.Harmonics {
 		if h.ARMS > 1e-7 {
 			list = append(list, derate.Current{Hz: h.Hz, A: h.ARMS, Of: "mains"})
 		}
 	}
+	return list
+}
+
+// audioRipple is the audio-rate current of a class-AB stage at full drive. The
+// alternating part of a full-wave rectified sine is 0.483 of its mean, at twice
+// the signal's frequency (ripple factor of a full-wave rectifier: √(π²/8 − 1)).
+func audioRipple(m *supply.Model, place supply.Place, p derate.Policy) []derate.Current {
 	for i := range m.Nodes {
 		if m.Nodes[i].Name != place.Node {
 			continue
 		}
 		if mean := m.Nodes[i].AudioMeanA(); mean > 0 {
-			list = append(list, derate.Current{Hz: 2 * p.SignalHz, A: fullWaveRipple * mean * place.Share, Of: "audio"})
+			return []derate.Current{{Hz: 2 * p.SignalHz, A: fullWaveRipple * mean * place.Share, Of: "audio"}}
 		}
 	}
-	return list
+	return nil
 }
 
 var fullWaveRipple = math.Sqrt(math.Pi*math.Pi/8 - 1)

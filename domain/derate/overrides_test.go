@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 
 	"coldrise/domain/derate"
@@ -38,6 +39,7 @@ func TestAPartialPolicyChangesOnlyWhatItGives(t *testing.T) {
 	}
 	want := derate.Default()
 	want.WorkingShare, want.UseSurge, want.LineCost, want.Spare = 0.8, true, 2_250_000, 1
+	want.Name = "everyday, changed"
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
@@ -66,15 +68,18 @@ func TestParsePolicyNamesEveryFault(t *testing.T) {
 func TestOverridesHaveEveryMemberOfPolicyAndApplyThem(t *testing.T) {
 	t.Parallel()
 	policy, over := reflect.TypeFor[derate.Policy](), reflect.TypeFor[derate.Overrides]()
-	if policy.NumField() != over.NumField() {
+	if policy.NumField()+1 != over.NumField() || over.Field(0).Name != "From" {
 		t.Fatalf("%d members of Policy, %d of Overrides", policy.NumField(), over.NumField())
 	}
 	for i := range policy.NumField() {
-		a, b := policy.Field(i), over.Field(i)
-		if a.Name != b.Name || b.Type != reflect.PointerTo(a.Type) || b.Tag.Get("json") != a.Tag.Get("json")+",omitempty" {
+		a, b := policy.Field(i), over.Field(i+1)
+		if a.Name != b.Name || b.Type != reflect.PointerTo(a.Type) || b.Tag.Get("json") != strings.TrimSuffix(a.Tag.Get("json"), ",omitempty")+",omitempty" {
 			t.Errorf("%s %s beside %s %s", a.Name, a.Type, b.Name, b.Type)
 		}
-		for _, key := range []string{"minimum", "maximum", "minLength", "maxLength", "unit"} {
+		for _, key := range []string{"minimum", "maximum", "minLength", "maxLength", "unit", "enum", "doc"} {
+			if key == "doc" && a.Tag.Get(key) == "" {
+				continue
+			}
 			if a.Tag.Get(key) != b.Tag.Get(key) {
 				t.Errorf("%s: %s differs", a.Name, key)
 			}
@@ -91,7 +96,7 @@ func TestOverridesHaveEveryMemberOfPolicyAndApplyThem(t *testing.T) {
 		default:
 			value.Elem().SetFloat(0.77)
 		}
-		reflect.ValueOf(&o).Elem().Field(i).Set(value)
+		reflect.ValueOf(&o).Elem().Field(i + 1).Set(value)
 		changed := o.Apply(derate.Default())
 		var differ []string
 		for j := range policy.NumField() {
@@ -109,6 +114,7 @@ func FuzzParsePolicy(f *testing.F) {
 	f.Add([]byte(`{}`))
 	f.Add([]byte(`{"working_share":0.8,"line_cost":"1.50"}`))
 	f.Add([]byte(`{"spare":1e300}`))
+	f.Add([]byte(`{"from":"roadworthy","touch_ma":0.25}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, err := derate.ParsePolicy(data)
 		if err != nil {
