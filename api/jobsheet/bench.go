@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"coldrise/domain/derate"
 	"coldrise/domain/plan"
 )
 
@@ -70,4 +71,22 @@ func worstOpen(w *plan.Way) string {
 		return "no path: " + strings.TrimPrefix(w.OneOpen.Which, "the ")
 	}
 	return fmt.Sprintf("%s, %s", seconds(w.OneOpen.To60S), seconds(w.OneOpen.To50S))
+}
+
+// condition prints the state of what is fitted, reading by reading.
+func (s *sheet) condition(c *derate.Condition) {
+	if len(c.Signs) == 0 {
+		return
+	}
+	s.item("      condition  ", strings.ToUpper(c.Verdict))
+	for _, x := range c.Signs {
+		text := x.Text
+		if x.Verdict == derate.CondSuspect || x.Verdict == derate.CondReplace {
+			text += " [" + x.Source + "]"
+		}
+		s.item(fmt.Sprintf("                 %-8s ", x.Verdict), text)
+	}
+	for _, n := range c.Next {
+		s.item("                 to decide: ", n)
+	}
 }

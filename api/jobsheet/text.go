@@ -180,6 +180,7 @@ func (s *sheet) position(p *plan.Position) {
 			surge = fmt.Sprintf(", surge %.0f V", f.SurgeV)
 		}
 		s.item("      fitted     ", fmt.Sprintf("%s %.4g V%s: %s", farads(f.CapacitanceUF), f.RatedV, surge, strings.ReplaceAll(f.Verdict, "_", " ")))
+		s.condition(&f.Condition)
 	}
 	if p.Pick != nil {
 		s.pick("      pick       ", p.Pick)

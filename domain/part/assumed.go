@@ -40,9 +40,9 @@ func assumedBaseHz(ratedV float64) (hz float64, source string) {
 
 const sourceFrequency = "Vishay 056/057 PSM-SI, doc 28340, table 4; nothing granted above the base frequency"
 
-// assumedFrequency gives the published table for a rated voltage against a
-// base frequency; above the base no more than the rating is granted.
-func assumedFrequency(ratedV, baseHz float64) FrequencyTable {
+// PublishedFrequency is the table that Vishay 056/057 PSM-SI (doc 28340, table
+// 4) prints for a rated voltage, against 100 Hz.
+func PublishedFrequency(ratedV float64) FrequencyTable {
 	factors := [...]float64{0.86, 1.00, 1.13, 1.21, 1.29, 1.32, 1.35, 1.40} // above 100 V
 	switch {
 	case ratedV < 40:
@@ -54,8 +54,14 @@ func assumedFrequency(ratedV, baseHz float64) FrequencyTable {
 	for i, hz := range [...]float64{50, 100, 200, 400, 1000, 2000, 4000, 10000} {
 		t[i] = FrequencyFactor{Hz: hz, Factor: factors[i]}
 	}
+	return t
+}
+
+// assumedFrequency gives the published table for a rated voltage against a
+// base frequency; above the base no more than the rating is granted.
+func assumedFrequency(ratedV, baseHz float64) FrequencyTable {
 	// The base itself becomes a point, so that cutting at 1 bends the line there.
-	t = withPoint(t, baseHz).Rebased(baseHz)
+	t := withPoint(PublishedFrequency(ratedV), baseHz).Rebased(baseHz)
 	for i := range t {
 		t[i].Factor = min(t[i].Factor, 1)
 	}

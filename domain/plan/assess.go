@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"coldrise/domain/amp"
@@ -183,7 +184,7 @@ func (s *Assessment) judgeFitted(p derate.Policy) {
 		if w := pos.Stress.Window; pos.Role == amp.MainsY && w.OriginalUF > w.MaxUF {
 			pos.Action, pos.Why = Remove, s.removeWhy(pos, p)
 			if fitted != nil {
-				pos.Fitted = fittedVerdict(pos.Stress, fitted, p)
+				pos.Fitted = s.fittedVerdict(pos.Stress, fitted, p)
 			}
 			continue
 		}
@@ -194,7 +195,7 @@ func (s *Assessment) judgeFitted(p derate.Policy) {
 			}
 			continue
 		}
-		pos.Fitted = fittedVerdict(judged(pos.Stress, p), fitted, p)
+		pos.Fitted = s.fittedVerdict(judged(pos.Stress, p), fitted, p)
 		pos.Action, pos.Why = decide(pos, p)
 	}
 	s.measureFirst(p)
@@ -250,13 +251,15 @@ func renewStacksWhole(positions []Position) {
 	}
 }
 
-func fittedVerdict(st derate.Stress, f *amp.Fitted, p derate.Policy) *Fitted {
+// fittedVerdict judges what is fitted: its ratings by the checks, its condition
+// by what was read of it.
+func (s *Assessment) fittedVerdict(st derate.Stress, f *amp.Fitted, p derate.Policy) *Fitted {
 	checks := derate.JudgeFitted(st, *f, p).Checks
 	out := &Fitted{CapacitanceUF: f.CapacitanceUF, RatedV: f.RatedV, Checks: checks, Verdict: "sound"}
 	if st.Role != amp.MainsX && st.Role != amp.MainsY {
 		out.SurgeV = derate.FittedSurge(st.Role, *f)
 	}
-	text := "its ratings are right here; its condition is not judged: measure capacitance, ESR and leakage"
+	text := "its ratings are right here"
 	for _, c := range checks {
 		if c.Pass {
 			continue
@@ -273,16 +276,33 @@ func fittedVerdict(st derate.Stress, f *amp.Fitted, p derate.Policy) *Fitted {
 			text += "; " + c.Text
 		}
 	}
+	out.Condition = s.condition(st, f)
 	out.Text = text
+	if out.Verdict != "unfit" || out.Condition.Verdict != derate.CondUnread {
+		out.Text += "; " + out.Condition.Text
+	}
 	return out
+}
+
+func (s *Assessment) condition(st derate.Stress, f *amp.Fitted) derate.Condition {
+	e := derate.Examined{Role: st.Role, Fitted: *f, WorkingV: st.WorkingV}
+	if f.Readings != nil {
+		e.AgeYears, e.AgeHow, _ = f.Readings.Age(s.today)
+	}
+	return derate.JudgeCondition(e)
 }
 
 func decide(pos *Position, p derate.Policy) (Action, string) {
 	switch {
 	case pos.Fitted.Verdict == "unfit":
 		return Replace, pos.Fitted.Text
+	case pos.Fitted.Condition.Verdict == derate.CondReplace:
+		return Replace, "its condition: " + pos.Fitted.Condition.Text
 	case p.ReplaceAll && (pos.Role == amp.Reservoir || pos.Role == amp.Smoothing || pos.Role == amp.Bias || pos.Role == amp.CathodeBypass):
 		return Replace, "the policy replaces every electrolytic; the fitted one's ratings: " + pos.Fitted.Text
+	}
+	if c := &pos.Fitted.Condition; c.Verdict == derate.CondSuspect {
+		return Keep, "suspect: " + c.Text + ". To decide: " + strings.Join(c.Next, "; ")
 	}
 	return Keep, pos.Fitted.Text
 }

@@ -78,7 +78,7 @@ func TestDemosGiveTheNumbersWorkedByHand(t *testing.T) {
 func TestDemosLeadToTheirActions(t *testing.T) {
 	t.Parallel()
 	for name, actions := range map[string]map[string]plan.Action{
-		"fernhollow-6": {"C10": plan.Keep, "C11": plan.Keep, "C12": plan.Keep, "C5": plan.Keep, "C3": plan.Keep, "C1": plan.Remove},
+		"fernhollow-6": {"C10": plan.Keep, "C11": plan.Keep, "C12": plan.Keep, "C5": plan.ReplaceValue, "C3": plan.Keep, "C1": plan.Remove},
 		"saltmarsh-40": {"C20": plan.ReplaceValue, "C21": plan.ReplaceValue, "C22": plan.Replace, "C23": plan.Replace, "C9": plan.Replace, "C2": plan.Keep, "C30": plan.Add},
 		"ravensgill-100": {"C40": plan.Replace, "C41": plan.Replace, "C42": plan.ReplaceValue, "C43": plan.ReplaceValue, "C44": plan.ReplaceValue,
 			"C50": plan.Replace, "C51": plan.Keep},

@@ -148,9 +148,11 @@ type Fitted struct {
 	CapacitanceUF float64        `json:"capacitance_uf"`
 	RatedV        float64        `json:"rated_v"`
 	SurgeV        float64        `json:"surge_v,omitempty"`
-	Verdict       string         `json:"verdict" enum:"sound,at_risk,unfit"`
+	Verdict       string         `json:"verdict" enum:"sound,at_risk,unfit" doc:"Of its ratings alone"`
 	Checks        []derate.Check `json:"checks"`
-	Text          string         `json:"text"`
+	// Condition is judged by what was measured and seen, apart from the ratings.
+	Condition derate.Condition `json:"condition"`
+	Text      string           `json:"text"`
 }
 
 // Pick is a part that passes at a position, with its margins.

@@ -84,7 +84,11 @@ func (m *Model) place(a *amp.Amplifier, n *ModelNode, positions []int, units int
 			}
 			m.assume(fmt.Sprintf("/positions/%d/wanted_uf", p), uf, "µF", "common practice", "value at %s, where none is given", pos.Ref)
 		}
-		stack = append(stack, m.unit(pos.Fitted, uf))
+		unit := m.unit(pos.Fitted, uf)
+		if units == 1 {
+			unit.LeakOhm = readLeakOhm(pos.Fitted, unit.LeakOhm)
+		}
+		stack = append(stack, unit)
 		balanced = balanced && pos.Fitted != nil && pos.Fitted.LeakOhm != nil
 	}
 	base := n.Name
@@ -122,6 +126,20 @@ func (m *Model) unit(f *amp.Fitted, uf float64) Unit {
 		u.LeakOhm = *f.LeakOhm
 	}
 	return u
+}
+
+// readLeakOhm is the leakage that was measured of a single capacitor where
+// leak_ohm does not state it. Across the unit of a stack it would hide the
+// balancing resistor, so there it does not count.
+func readLeakOhm(f *amp.Fitted, otherwise float64) float64 {
+	if f == nil || f.LeakOhm != nil || f.Readings == nil {
+		return otherwise
+	}
+	r := f.Readings
+	if r.LeakageUA == nil || r.LeakageV == nil || *r.LeakageUA <= 0 {
+		return otherwise
+	}
+	return math.Max(*r.LeakageV / *r.LeakageUA * 1e6, 1000)
 }
 
 func soundLeakOhm(uf float64) float64 { return math.Min(assumedLeakMOhmUF*1e6/uf, 1e11) }
