@@ -114,6 +114,7 @@ func build(c Config) (*service, *gin.Engine, error) {
 	s.registerSeries()
 	s.registerAmps()
 	s.registerPlans()
+	s.registerPolicies()
 	if s.spec, err = describeAll(s.api.OpenAPI()); err != nil {
 		return nil, nil, err
 	}

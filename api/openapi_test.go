@@ -141,7 +141,7 @@ func TestOperationsAreDescribedWhole(t *testing.T) {
 			}
 		}
 	}
-	if count != 21 {
+	if count != 24 {
 		t.Errorf("%d operations", count)
 	}
 }

@@ -30,18 +30,52 @@ func MakePlan(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Ampl
 	if err := studied(ctx, assessed, samples, runtime.GOMAXPROCS(0)); err != nil {
 		return nil, err
 	}
-	found, err := candidates(ctx, store, shop, assessed.Windows())
+	c, err := catalogueFor(ctx, store, shop, assessed.Windows())
 	if err != nil {
 		return nil, err
+	}
+	return plan.Make(ctx, assessed, c)
+}
+
+// ComparePolicies makes the plans of an amplifier under two policies and holds
+// them against each other; neither is stored. The supplies are run once. It
+// takes as long as a plan, and has its codes.
+func ComparePolicies(ctx context.Context, store repo.Store, shop repo.Shop, a *amp.Amplifier, first, second derate.Policy, today time.Time, samples int) (*plan.Comparison, error) {
+	one, err := plan.AssessOn(ctx, a, first, today)
+	if err != nil {
+		return nil, err
+	}
+	if err := studied(ctx, one, samples, runtime.GOMAXPROCS(0)); err != nil {
+		return nil, err
+	}
+	other := one.Under(second)
+	c, err := catalogueFor(ctx, store, shop, append(one.Windows(), other.Windows()...))
+	if err != nil {
+		return nil, err
+	}
+	underFirst, err := plan.Make(ctx, one, c)
+	if err != nil {
+		return nil, err
+	}
+	underSecond, err := plan.Make(ctx, other, c)
+	if err != nil {
+		return nil, err
+	}
+	return plan.Compare(underFirst, underSecond, c), nil
+}
+
+// catalogueFor gives what a store holds within some windows.
+func catalogueFor(ctx context.Context, store repo.Store, shop repo.Shop, windows []plan.Window) (plan.Catalogue, error) {
+	found, err := candidates(ctx, store, shop, windows)
+	if err != nil {
+		return plan.Catalogue{}, err
 	}
 	c := plan.Catalogue{}
 	for i := range found {
 		c.Parts = append(c.Parts, found[i].Part)
 	}
-	if c.Series, err = store.Series(ctx, shop); err != nil {
-		return nil, err
-	}
-	return plan.Make(ctx, assessed, c)
+	c.Series, err = store.Series(ctx, shop)
+	return c, err
 }
 
 // candidates gives the parts of all windows once each, by maker and part

@@ -124,11 +124,9 @@ func checkWithin(faults *problem.List, pointer string, check func(*problem.List)
 // plan makes a plan in its turn and within its time, stores it, and answers
 // with what will be read back.
 func (s *service) plan(ctx context.Context, a *amp.Amplifier, changes *derate.Overrides, ampID string) (*reply, error) {
-	policy := derate.Default()
-	if changes != nil {
-		policy = changes.Apply(policy)
-	}
-	p, err := s.makePlan(ctx, a, policy)
+	p, err := timed(s, ctx, func(limited context.Context) (*plan.Plan, error) {
+		return MakePlan(limited, s.store, s.shop, a, policyOf(changes), s.now(), s.limits.PlanSamples)
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +138,16 @@ func (s *service) plan(ctx context.Context, a *amp.Amplifier, changes *derate.Ov
 		ETag: etagOfBytes(text), Location: plansPath + "/" + p.ID}, nil
 }
 
-func (s *service) makePlan(ctx context.Context, a *amp.Amplifier, policy derate.Policy) (*plan.Plan, error) {
+// policyOf is what a request asks for: the set it names with its changes.
+func policyOf(changes *derate.Overrides) derate.Policy {
+	if changes == nil {
+		return derate.Default()
+	}
+	return changes.Policy()
+}
+
+// timed lets a plan be made in its turn and within its time.
+func timed[T any](s *service, ctx context.Context, work func(context.Context) (*T, error)) (*T, error) {
 	limited, cancel := context.WithTimeout(ctx, s.limits.PlanTime)
 	defer cancel()
 	leave, err := s.gate.enter(limited)
@@ -148,12 +155,12 @@ func (s *service) makePlan(ctx context.Context, a *amp.Amplifier, policy derate.
 		return nil, err
 	}
 	defer leave()
-	p, err := MakePlan(limited, s.store, s.shop, a, policy, s.now(), s.limits.PlanSamples)
+	out, err := work(limited)
 	if err != nil && ctx.Err() == nil && errors.Is(limited.Err(), context.DeadlineExceeded) {
 		return nil, &problem.Error{Code: problem.Cancelled, Cause: err,
 			Message: "the plan was not ready within " + s.limits.PlanTime.String() + ", which is the limit"}
 	}
-	return p, err
+	return out, err
 }
 
 func (s *service) listPlans(ctx context.Context, in *ampPlansIn) (*reply, error) {

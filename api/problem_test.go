@@ -77,6 +77,10 @@ func goodBody(op string) string {
 		return `{"policy": {}}`
 	case "POST /v1/plans":
 		return `{"amplifier": ` + ampJSON + `}`
+	case "POST /v1/comparisons":
+		return `{"amplifier": ` + ampJSON + `, "second": {}}`
+	case "POST /v1/amps/{id}/comparisons":
+		return `{"second": {}}`
 	}
 	return ""
 }
@@ -137,7 +141,7 @@ const canary = "canary: no such table: secrets"
 // neverInternal are the operations that ask nothing of the store, and the one
 // that answers 503 whatever the store's error is.
 func neverInternal(op string) bool {
-	return op == "GET /livez" || op == "GET /readyz" || strings.HasPrefix(op, "GET /problems")
+	return op == "GET /livez" || op == "GET /readyz" || op == "GET /v1/policies" || strings.HasPrefix(op, "GET /problems")
 }
 
 // breaking makes a store that gives the errors which cannot be provoked from outside.

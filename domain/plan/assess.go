@@ -145,8 +145,8 @@ func (s *Assessment) finishStresses(a *amp.Amplifier, p derate.Policy, runs []*r
 		}
 	}
 	if assumedAir {
-		s.plan.Assumptions = append(s.plan.Assumptions, Assumption{Pointer: "/chassis_c", Value: assumedChassisC, Unit: "°C",
-			Text: "air beside the capacitors when warm", Basis: "common practice"})
+		s.plan.Assumptions = appendNew(s.plan.Assumptions, []Assumption{{Pointer: "/chassis_c", Value: assumedChassisC, Unit: "°C",
+			Text: "air beside the capacitors when warm", Basis: "common practice"}})
 	}
 	s.plan.Positions = make([]Position, len(stresses))
 	for i := range stresses {

@@ -161,7 +161,9 @@ func TestUsage(t *testing.T) {
 		{"temporary and named", []string{"plan", amp, "--temporary", "--db", "x.db"}, exitBadInput, "--temporary"},
 		{"temporary and saved", []string{"plan", "--save", "--temporary", amp}, exitBadInput, "--temporary"},
 		{"both from standard input", []string{"plan", "-", "--policy", "-"}, exitBadInput, "standard input"},
-		{"no policy", []string{"plan", amp, "--policy", "nothing.json"}, exitBadInput, "there is no file nothing.json"},
+		{"no policy", []string{"plan", amp, "--policy", "nothing.json"}, exitBadInput, "there is no file nothing.json; and it is no named set of rules (everyday, roadworthy"},
+		{"a comparison stored", []string{"plan", amp, "--against", "thrifty", "--save"}, exitBadInput, "--save"},
+		{"two policies from standard input", []string{"plan", amp, "--policy", "-", "--against", "-"}, exitBadInput, "standard input"},
 		{"circuit without a file", []string{"circuit"}, exitBadInput, "a file is missing"},
 		{"circuit that is none", []string{"circuit", amp}, exitBadInput, "/rectifier"},
 		{"openapi with a file", []string{"openapi", amp}, exitBadInput, "one operand too many"},
@@ -239,5 +241,33 @@ func TestOpenAPICommandPrintsTheServedDescription(t *testing.T) {
 	}
 	if got := run(t, "", "version"); !strings.HasPrefix(got.stdout, "coldrise ") {
 		t.Errorf("version: %q", got.stdout)
+	}
+}
+
+// A named set or a file with changes to one, for the plan and for what it is
+// compared with.
+func TestPlanTakesNamedSetsAndComparesThem(t *testing.T) {
+	t.Parallel()
+	file := write(t, "amp.json", ampJSON)
+	own := write(t, "own.json", `{"from": "thrifty", "name": "Oxbow's own", "life_years": 3}`)
+	for _, tt := range []struct {
+		name  string
+		flags []string
+		want  []string
+	}{
+		{"a set", []string{"--policy", "roadworthy"}, []string{"Policy: roadworthy"}},
+		{"a file over a set", []string{"--policy", own}, []string{"Policy: Oxbow's own"}},
+		{"compared", []string{"--against", own}, []string{"everyday against Oxbow's own", "use surge", "false against true", "C1 reservoir"}},
+		{"compared as JSON", []string{"--policy", "keepsake", "--against", "thrifty", "--json"}, []string{`"changed":`, `"member": "use_surge"`}},
+	} {
+		got := run(t, "", append([]string{"plan", file, "--temporary"}, tt.flags...)...)
+		if got.code > exitIncomplete {
+			t.Fatalf("%s: exit code %d, %s", tt.name, got.code, got.stderr)
+		}
+		for _, w := range tt.want {
+			if !strings.Contains(got.stdout, w) {
+				t.Errorf("%s: no %q in\n%s", tt.name, w, got.stdout)
+			}
+		}
 	}
 }
