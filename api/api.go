@@ -115,6 +115,7 @@ func build(c Config) (*service, *gin.Engine, error) {
 	s.registerAmps()
 	s.registerPlans()
 	s.registerPolicies()
+	s.registerOldStock()
 	if s.spec, err = describeAll(s.api.OpenAPI()); err != nil {
 		return nil, nil, err
 	}

@@ -141,7 +141,7 @@ func TestOperationsAreDescribedWhole(t *testing.T) {
 			}
 		}
 	}
-	if count != 24 {
+	if count != 25 {
 		t.Errorf("%d operations", count)
 	}
 }

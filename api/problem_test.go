@@ -75,6 +75,8 @@ func goodBody(op string) string {
 		return ampJSON
 	case "POST /v1/amps/{id}/plans":
 		return `{"policy": {}}`
+	case "POST /v1/old-stock":
+		return `{"part": {"capacitance_uf": 47, "rated_v": 450, "stored_years": 3}}`
 	case "POST /v1/plans":
 		return `{"amplifier": ` + ampJSON + `}`
 	case "POST /v1/comparisons":
@@ -141,7 +143,7 @@ const canary = "canary: no such table: secrets"
 // neverInternal are the operations that ask nothing of the store, and the one
 // that answers 503 whatever the store's error is.
 func neverInternal(op string) bool {
-	return op == "GET /livez" || op == "GET /readyz" || op == "GET /v1/policies" || strings.HasPrefix(op, "GET /problems")
+	return op == "GET /livez" || op == "GET /readyz" || op == "GET /v1/policies" || op == "POST /v1/old-stock" || strings.HasPrefix(op, "GET /problems")
 }
 
 // breaking makes a store that gives the errors which cannot be provoked from outside.

@@ -78,7 +78,7 @@ func words(text string) []string {
 }
 
 var units = map[string]bool{"V": true, "A": true, "mA": true, "µF": true, "nF": true, "pF": true, "Ω": true, "°C": true, "%": true,
-	"s": true, "h": true, "J": true, "Hz": true, "mm": true, "years": true, "days": true}
+	"s": true, "h": true, "min": true, "mV": true, "µA": true, "kΩ": true, "MΩ": true, "W": true, "J": true, "Hz": true, "mm": true, "years": true, "days": true}
 
 func endsInDigit(s string) bool { return s != "" && s[len(s)-1] >= '0' && s[len(s)-1] <= '9' }
 

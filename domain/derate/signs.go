@@ -163,8 +163,8 @@ func leakageSign(e *Examined, r *amp.Readings) Sign {
 		s.Verdict = CondSuspect
 		s.Text += fmt.Sprintf("; a new one leaks %s at most", microamp(sound))
 		after, _ := NewLeakage(f.RatedV, reformedMin)
-		s.Next = fmt.Sprintf("reform it for %d min and more at its working voltage, through a resistor and under cover, then read again: above %s it goes",
-			reformedMin, microamp(2*scale*after.UA(f.CapacitanceUF, f.RatedV)))
+		s.Next = fmt.Sprintf("reform it for %d min and more, out of the amplifier, under cover, through %.0f kΩ and at 1 mA at most (CDE 1993), then read again at the same volts: above %s it goes",
+			reformedMin, gentleOhm(f.RatedV)/1000, microamp(2*scale*after.UA(f.CapacitanceUF, f.RatedV)))
 	}
 	return s
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"coldrise/domain/amp"
+	"coldrise/domain/derate"
 )
 
 // cautions are what must stand with every plan, then what this amplifier adds.
@@ -65,10 +66,28 @@ func placeCautions(a *amp.Amplifier, positions []Position) []string {
 	if mains {
 		list = append(list, "Positions on the mains take class X or Y parts only; their work, and any earthed cord, belongs to licensed practice.")
 	}
+	if anySuspect(positions, "leakage") {
+		list = append(list, derate.ReformCaution)
+	}
 	for i := range positions {
 		if positions[i].Action == Remove {
 			list = append(list, "Until "+positions[i].Ref+" is out, the chassis can be live at mains voltage.")
 		}
 	}
 	return list
+}
+
+// anySuspect says whether a reading of that name leaves a kept part in doubt.
+func anySuspect(positions []Position, name string) bool {
+	for i := range positions {
+		if positions[i].Fitted == nil {
+			continue
+		}
+		for _, s := range positions[i].Fitted.Condition.Signs {
+			if s.Name == name && s.Verdict == derate.CondSuspect {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -47,6 +47,9 @@ func TestConditionJoinsTheRatings(t *testing.T) {
 			t.Errorf("%s is to %s, ratings %s, condition %s: %s", r.ref, pos.Action, pos.Fitted.Verdict, pos.Fitted.Condition.Verdict, pos.Why)
 		}
 	}
+	if !strings.Contains(strings.Join(p.Cautions, " "), "through a series resistor from an isolated, current-limited supply") {
+		t.Error("C10 may have to be reformed, and no caution says how to stay safe")
+	}
 	if pick := position(t, p, "C5").Pick; pick == nil || pick.CapacitanceUF < 22 {
 		t.Errorf("for 25 µF that reads 9.4 µF the pick is %+v", pick)
 	}

@@ -52,6 +52,7 @@ type command struct {
 func commands() []command {
 	return []command{
 		{"plan", "FILE.json [flags]", "make the plan of the amplifier in FILE.json (- reads standard input)", (*app).plan},
+		{"oldstock", "VALUE VOLTS [flags]", "say what a part from a drawer needs, such as 47u 450V --made 1208", (*app).oldStock},
 		{"serve", "[flags]", "answer REST requests", (*app).serve},
 		{"circuit", "FILE.json", "simulate one exact circuit and print what was found, as JSON", (*app).circuit},
 		{"openapi", "", "print the OpenAPI 3.1 description of the REST interface", (*app).openapi},
@@ -125,8 +126,8 @@ cautions of a plan before you open the amplifier.
 	fmt.Fprint(w, `
 coldrise COMMAND -h lists a command's flags.
 
-Exit codes: 0 plan made; 1 plan made, some position has no part; 2 bad input,
-nothing stored; 3 internal.
+Exit codes: 0 plan made; 1 plan made, some position has no part, or a drawer
+part refused; 2 bad input, nothing stored; 3 internal.
 `)
 }
 
