@@ -88,6 +88,24 @@ func TestAPartOverridesItsSeriesAndTheRestIsAssumed(t *testing.T) {
 	}
 }
 
+// Surge by the factors of IEC 60384-1, computed: not monotonic, for a 315 V part
+// may see 362.25 V and a 316 V part 347.6 V.
+func TestSurgeFactorsAndTheirBoundary(t *testing.T) {
+	t.Parallel()
+	for _, tt := range []struct{ ratedV, surgeV float64 }{
+		{160, 184}, {250, 287.5}, {315, 362.25}, {316, 347.6}, {350, 385}, {400, 440}, {450, 495}, {500, 550},
+	} {
+		p := part.Part{Technology: part.Electrolytic, RatedV: tt.ratedV}
+		got := p.Effective(nil).SurgeV
+		if math.Abs(got.Value-tt.surgeV) > 1e-9 || got.From != part.OfDefault || !strings.Contains(got.Source, "IEC 60384-1") {
+			t.Errorf("surge of %g V: %+v, want %g", tt.ratedV, got, tt.surgeV)
+		}
+		if f := part.SurgeFactor(tt.ratedV); math.Abs(f*tt.ratedV-tt.surgeV) > 1e-9 {
+			t.Errorf("factor at %g V = %g", tt.ratedV, f)
+		}
+	}
+}
+
 // What is required is never assumed.
 func TestRequiredFiguresAreNeverAssumed(t *testing.T) {
 	t.Parallel()

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"coldrise/domain/part"
+	"coldrise/domain/problem"
 )
 
 // psmSI is the ripple-frequency table of Vishay 056/057 PSM-SI snap-ins above
@@ -63,6 +64,36 @@ func TestRebasedTableIsOneAtItsNewBaseAndKeepsItsRatios(t *testing.T) {
 	}
 	if got := part.FrequencyTable(nil).Rebased(120); got != nil {
 		t.Errorf("no table became %v", got)
+	}
+}
+
+// Rubycon "Lifetime calculation formula" sheet, ripple multipliers by ambient:
+// 105 °C types 1.0 / 1.7 / 2.1 at 105 / 85 / 65 °C and below, 85 °C types 1.0 /
+// 1.6 / 2.0 at 85 / 70 / 50, its USR, USC and USG 1.0 / 1.3 at 85 / 65; GE
+// 23A/23B, table AP2. A part allows its rating times these, and no more beyond.
+func TestPublishedTemperatureTablesAreKept(t *testing.T) {
+	t.Parallel()
+	for name, table := range map[string]part.TemperatureTable{
+		"Rubycon, 105 °C":        {{AmbientC: 65, Factor: 2.1}, {AmbientC: 85, Factor: 1.7}, {AmbientC: 105, Factor: 1}},
+		"Rubycon, 85 °C":         {{AmbientC: 50, Factor: 2}, {AmbientC: 70, Factor: 1.6}, {AmbientC: 85, Factor: 1}},
+		"Rubycon, USR, USC, USG": {{AmbientC: 65, Factor: 1.3}, {AmbientC: 85, Factor: 1}},
+		"GE 23A/23B": {{AmbientC: 35, Factor: 2.5}, {AmbientC: 45, Factor: 2.3}, {AmbientC: 55, Factor: 2}, {AmbientC: 65, Factor: 1.7},
+			{AmbientC: 75, Factor: 1.4}, {AmbientC: 85, Factor: 1}},
+	} {
+		last := table[len(table)-1]
+		s := part.Series{Name: "S", Maker: "M", Technology: part.Electrolytic, Ratings: part.Ratings{MaxC: &last.AmbientC, TemperatureFactors: table}}
+		var l problem.List
+		if s.Check(&l); l.Len() != 0 {
+			t.Errorf("%s is refused: %v", name, l.Err("series"))
+		}
+		for _, row := range table {
+			if got := table.At(row.AmbientC); got != row.Factor {
+				t.Errorf("%s at %g °C: %g, want %g", name, row.AmbientC, got, row.Factor)
+			}
+		}
+		if table.At(-20) != table[0].Factor || table.At(last.AmbientC+20) != 1 {
+			t.Errorf("%s beyond its ends: %g, %g", name, table.At(-20), table.At(last.AmbientC+20))
+		}
 	}
 }
 
