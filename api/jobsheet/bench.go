@@ -90,3 +90,55 @@ func (s *sheet) condition(c *derate.Condition) {
 		s.item("                 to decide: ", n)
 	}
 }
+
+// bringUp prints the first power-up, step by step.
+func (s *sheet) bringUp(b *plan.BringUp) {
+	s.title("BRING-UP (after the work; what each node should read, and where to stop)")
+	for i, step := range b.Steps {
+		s.item(fmt.Sprintf("  %d. ", i+1), sentence(step.Title)+".")
+		s.item("     ", step.Text)
+		s.linef("     %-14s %16s %12s %12s", "node", "settles to", "first up to", "STOP above")
+		for _, n := range step.Nodes {
+			window := fmt.Sprintf("%.0f to %.0f V", n.LowV, n.HighV)
+			if n.HighV == 0 {
+				window = "nothing"
+			}
+			mark := ""
+			if n.Rated {
+				mark = " (a capacitor's rating)"
+			}
+			s.linef("     %-14s %16s %10.0f V %10.0f V%s", n.Supply+"/"+n.Node, window, n.FirstV, n.StopV, mark)
+		}
+		s.item("     ", fmt.Sprintf("at %.4g V on the wall: scale by its reading.", step.WallV))
+	}
+	s.afterPicks(b)
+	for _, n := range b.Notes {
+		s.item("  - ", n)
+	}
+	s.item("  basis: ", b.Basis+".")
+}
+
+// afterPicks prints what the parts picked have changed.
+func (s *sheet) afterPicks(b *plan.BringUp) {
+	var moves []string
+	for _, n := range b.After {
+		moves = append(moves, fmt.Sprintf("%s/%s %.0f V (was %.0f V)", n.Supply, n.Node, n.AfterV, n.BeforeV))
+	}
+	s.item("  idle after the work, nominal mains: ", strings.Join(moves, ", ")+".")
+	for _, x := range b.Idle {
+		memory := ""
+		if x.FromMemory {
+			memory = " (limit from memory)"
+		}
+		s.item("  output tubes: ", x.Text+memory+".")
+	}
+	if b.Inrush != nil {
+		s.item("  fuse: ", sentence(b.Inrush.Text)+".")
+		s.item("        ", "("+b.Inrush.Basis+".)")
+	}
+	for _, c := range b.Cans {
+		s.item("  live can: ", c.Text+".")
+	}
+}
+
+func sentence(text string) string { return strings.ToUpper(text[:1]) + text[1:] }

@@ -33,6 +33,9 @@ func Text(p *plan.Plan) string {
 	}
 	s.order(&p.Order)
 	s.discharge(p.Discharge, p.Plug)
+	if p.BringUp != nil {
+		s.bringUp(p.BringUp)
+	}
 	s.assumptions(p.Assumptions)
 	s.title("CAUTIONS")
 	for _, c := range p.Cautions {

@@ -26,6 +26,8 @@ type Mains struct {
 	LowV        *float64 `json:"low_v,omitempty" unit:"V" minimum:"70" maximum:"260" doc:"Lowest wall volts to expect; default by the nominal"`
 	MeasuredAtV *float64 `json:"measured_at_v,omitempty" unit:"V" minimum:"80" maximum:"300" doc:"Wall volts while measured_v readings were taken"`
 	SchematicV  *float64 `json:"schematic_at_v,omitempty" unit:"V" minimum:"80" maximum:"300" doc:"Wall volts the schematic's figures assume"`
+	FuseA       *float64 `json:"fuse_a,omitempty" unit:"A" minimum:"0.05" maximum:"30" doc:"Mains fuse, as marked"`
+	FuseKind    string   `json:"fuse_kind,omitempty" enum:"time_lag,quick" doc:"As marked: time-lag (T) or quick (F)"`
 	PhaseDeg    float64  `json:"phase_deg,omitempty" unit:"°" minimum:"0" maximum:"360" doc:"Phase of the mains at switch-on"`
 }
 

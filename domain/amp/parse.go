@@ -95,6 +95,9 @@ func (c checker) mains() {
 		c.faults.Add(problem.Fault{Pointer: document.Pointer("mains", "low_v"), Value: jsonText(*m.LowV), Limit: fmt.Sprintf("at most %g", m.NominalV), Unit: "V",
 			Message: "must not be above nominal_v: it is the lowest wall voltage to expect"})
 	}
+	if m.FuseKind != "" && m.FuseA == nil {
+		c.fault(document.Pointer("mains", "fuse_a"), nil, "is required beside fuse_kind: the kind of a fuse without its rating tells nothing")
+	}
 	if m.HighV == nil {
 		return
 	}

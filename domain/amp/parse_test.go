@@ -139,6 +139,7 @@ func TestParseNamesTheFault(t *testing.T) {
 		{"blank round a node's name", edits{"/supplies/0/nodes/3/name": `"D "`, "/positions/9/node": `"HT/D "`}, "/supplies/0/nodes/3/name", "begin or end with a blank"},
 		{"high line below the nominal", edits{"/mains/high_v": "110", "/mains/measured_at_v": ""}, "/mains/high_v", "below nominal_v"},
 		{"a coupling capacitor without a value", edits{"/positions/5/wanted_uf": ""}, "/positions/5/wanted_uf", "required for the role coupling"},
+		{"kind of a fuse without its rating", edits{"/mains/fuse_kind": `"quick"`}, "/mains/fuse_a", "beside fuse_kind"},
 		{"low line above the nominal", edits{"/mains/low_v": "125"}, "/mains/low_v", "above nominal_v"},
 		{"high line below a wall reading", edits{"/mains/high_v": "121"}, "/mains/high_v", "below measured_at_v"},
 		{"supply named twice", edits{"/supplies/2/name": `"bias"`, "/positions/7": `{"ref":"C8","role":"mains_y","wanted_uf":0.0047}`, "/positions/8": `{"ref":"C9","role":"mains_y","wanted_uf":0.0047}`},

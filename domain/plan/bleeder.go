@@ -108,11 +108,12 @@ func (r *run) bleeder(ctx context.Context, d *supply.Drain, group []int, fromV f
 // bleeder in place.
 func (r *run) withBleeder(ctx context.Context, head int, b *BleederAdvice) error {
 	m := r.model.WithBleeder(head, b.Resistor.Ohm)
+	var solver supply.Solver
 	for _, s := range r.services {
 		if !s.Mandatory && s.Name != "idle_high" {
 			continue
 		}
-		res, err := supply.SimulateFast(ctx, m.Circuit(s, nil), supply.Settings{})
+		res, err := m.Find(ctx, &solver, s, nil)
 		if err != nil {
 			return err
 		}

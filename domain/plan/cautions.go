@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"strings"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
@@ -28,6 +29,13 @@ func cautions(a *amp.Amplifier, runs []*run, p *Plan) []string {
 	}
 	if p.Plug != nil {
 		list = append(list, p.Plug.Text+".")
+	}
+	if cans := p.BringUp.Cans; len(cans) > 0 {
+		var at []string
+		for _, c := range cans {
+			at = append(at, fmt.Sprintf("%s %.0f V", c.Ref, c.V))
+		}
+		list = append(list, "Live cans, against chassis: "+strings.Join(at, ", ")+". Insulate their mounting, sleeve them, and mark them.")
 	}
 	return append(list, placeCautions(a, p.Positions)...)
 }
@@ -56,7 +64,7 @@ func placeCautions(a *amp.Amplifier, positions []Position) []string {
 		mains = mains || a.Positions[i].Role == amp.MainsX || a.Positions[i].Role == amp.MainsY
 	}
 	if stack {
-		list = append(list, "The upper unit of a series stack has its can at half the supply: insulate its mounting, and renew the balancing resistors with the capacitors.")
+		list = append(list, "The upper unit of a series stack has its can at half the supply: insulate its mounting, and renew the balancing resistors with the capacitors. Measure across each unit: one may stay charged while the node reads nothing.")
 	}
 	for i := range a.Supplies {
 		if a.Supplies[i].Polarity == "negative" {

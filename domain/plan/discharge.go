@@ -257,7 +257,8 @@ func (d *Discharge) wayText(k int) string {
 // ohms prints a resistance as the trade writes it.
 func ohms(v float64) string { return quantity.Print(v, quantity.Ohm, 3) }
 
-// bench adds to a plan what the work at the bench needs: how everything empties.
+// bench adds to a plan what the work at the bench needs: how everything empties,
+// and how it is brought up again.
 func (a *Assessment) bench(ctx context.Context, p *Plan) error {
 	p.Discharge = []Discharge{}
 	for _, r := range a.runs {
@@ -268,5 +269,7 @@ func (a *Assessment) bench(ctx context.Context, p *Plan) error {
 		p.Discharge = append(p.Discharge, d)
 	}
 	p.Plug = plugDischarge(a.described, p.Positions, p.Mains)
-	return nil
+	var err error
+	p.BringUp, err = a.bringUp(ctx, p, picked(p.Positions))
+	return err
 }

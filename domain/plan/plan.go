@@ -44,6 +44,7 @@ type Plan struct {
 	// Discharge is how each supply empties, in the order of Supplies; Plug what the line's capacitors leave at the plug.
 	Discharge []Discharge    `json:"discharge"`
 	Plug      *PlugDischarge `json:"plug,omitempty"`
+	BringUp   *BringUp       `json:"bring_up"`
 	// Findings are nodes whose measured and drawn voltages disagree.
 	Findings    []Finding    `json:"findings"`
 	Assumptions []Assumption `json:"assumptions"`

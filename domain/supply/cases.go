@@ -16,6 +16,7 @@ type Service struct {
 	EndS      float64
 
 	line    line
+	wallV   float64 // wall volts on the bench, where above 0; else by line
 	loads   drawn
 	warm    bool // everything warm from the start, standby closed
 	standby standbyUse
@@ -263,6 +264,9 @@ func (m *Model) Circuit(s Service, thresholds map[string][]float64) *Circuit {
 		c.Mains.Factor = m.HighV / m.NominalV
 	case lowLine:
 		c.Mains.Factor = m.LowV / m.NominalV
+	}
+	if s.wallV > 0 {
+		c.Mains.Factor = s.wallV / m.NominalV
 	}
 	c.Rectifier.Diode.WarmUp = m.earliest
 	if s.warm {
