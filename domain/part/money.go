@@ -37,8 +37,18 @@ func ParseMoney(s string) (Money, error) {
 	if whole == "" || len(frac) > 6 || !digits(whole) || !digits(frac) || (strings.Contains(s, ".") && frac == "") {
 		return 0, fmt.Errorf("an amount is a decimal string with up to six decimals, such as \"12.50\"")
 	}
-	v, err := strconv.ParseUint(whole+frac+strings.Repeat("0", 6-len(frac)), 10, 63)
-	if err != nil || Money(v) > MaxMoney {
+	v, err := strconv.ParseUint(whole, 10, 63)
+	if err != nil || Money(v) > MaxMoney/moneyUnit {
+		return 0, fmt.Errorf("an amount may be %s at most", MaxMoney)
+	}
+	part := uint64(0)
+	for i := range 6 {
+		part *= 10
+		if i < len(frac) {
+			part += uint64(frac[i] - '0')
+		}
+	}
+	if v = v*moneyUnit + part; Money(v) > MaxMoney {
 		return 0, fmt.Errorf("an amount may be %s at most", MaxMoney)
 	}
 	return Money(v), nil

@@ -55,6 +55,9 @@ type Options struct {
 	// cent, hours, days and numbers are taken as they are; a capacitance below 1
 	// is in µF; a capacitance from 1 up, a current and a length are refused.
 	Bare string
+	// AskBare refuses a number without a unit where Bare is empty, whatever the
+	// unit: for what lists give in more than one, such as ESR in Ω and mΩ.
+	AskBare bool
 }
 
 // Parse reads a value with nothing settled: see ParseWith.
@@ -105,6 +108,9 @@ func NewReader(unit Unit, in string, o Options) *Reader {
 		r.in = m.power
 	}
 	r.bare, r.known = k.suffix(oneSpelling.Replace(o.Bare), false)
+	if o.AskBare && o.Bare == "" {
+		r.known = false
+	}
 	if o.Bare != "" && !r.known {
 		panic(fmt.Sprintf("quantity: %q is no spelling of %q", o.Bare, unit))
 	}

@@ -90,7 +90,7 @@ func (r *Reader) numbered(n number, in string) (float64, string) {
 	m, ok := r.bare, r.known
 	if in = strings.TrimSpace(in); in != "" {
 		m, ok = r.kind.suffix(in, r.o.Legacy)
-	} else if !ok && r.unit == Farad {
+	} else if !ok && r.unit == Farad && !r.o.AskBare {
 		// Old schematics write .047 and 0.1 for µF; common practice.
 		if v, trouble := decimal(n.whole, n.fraction, n.exponent); trouble != "" || v >= 1 {
 			return 0, "has no unit, and from 1 up may be in pF or in µF; write the unit"
@@ -99,7 +99,7 @@ func (r *Reader) numbered(n number, in string) (float64, string) {
 	}
 	switch {
 	case !ok && in == "":
-		return 0, "has no unit; " + r.kind.bareless
+		return 0, "has no unit; write it, or declare what the column is in"
 	case !ok:
 		return 0, r.unknown(in)
 	}

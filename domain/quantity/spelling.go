@@ -11,7 +11,6 @@ type multiple struct {
 type kind struct {
 	noun     string // for the head of an error
 	expected string // for the sentence of a fault
-	bareless string // what to do where a number has no unit and needs one
 	zero     bool   // 0 is a value
 	negative bool   // so are values below it
 	// letters stand for the decimal sign (IEC 60062): the power of ten of each.
@@ -121,7 +120,6 @@ const direct = "is a direct voltage, and an alternating one is expected: the two
 
 var amperes = kind{
 	noun: "current", expected: "a number with its unit, such as 240 mA or 1.2 A", zero: true,
-	bareless: "write mA, µA or A, or declare what the column is in",
 	suffixes: map[string]int{
 		"A": 0, "a": 0, "Arms": 0, "ARMS": 0, "A rms": 0, "A RMS": 0, "amp": 0, "amps": 0, "Amps": 0,
 		"mA": -3, "ma": -3, "mArms": -3, "mARMS": -3, "mA rms": -3, "mA RMS": -3,
@@ -140,7 +138,6 @@ var inch = multiple{power: -3, factor: 25.4}
 
 var metres = kind{
 	noun: "length", expected: "a number with its unit, such as 25 mm or 2.5 cm",
-	bareless: "write mm, or declare what the column is in",
 	suffixes: map[string]int{"mm": -3, "MM": -3, "Mm": -3, "cm": -2, "m": 0, "µm": -6},
 	factors:  map[string]multiple{"in": inch, "in.": inch, "inch": inch, "inches": inch, "\"": inch, "″": inch, "”": inch},
 }

@@ -51,7 +51,7 @@ func TestReaderRefusesAndSaysWhy(t *testing.T) {
 		o    Options
 		says string
 	}{
-		{"1.2", Ampere, Options{}, "declare what the column is in"}, {"25", Metre, Options{}, "declare what the column is in"},
+		{"1.2", Ampere, Options{}, "declare what the column is in"}, {"25", Metre, Options{}, "declare what the column is in"}, {"45", Ohm, Options{AskBare: true}, "declare what the column is in"},
 		{"240 MA", Ampere, Options{}, "write mA"}, {"221 °F", Celsius, Options{}, "in Fahrenheit"}, {"630 VDC", VoltAC, Options{}, "is a direct voltage"},
 		{"-5 h", Hour, Options{}, "must not be negative"}, {"5000 h at 105 °C", Hour, Options{}, "where its unit should be"}, {">1000", One, Options{}, "such as 25"},
 		{"1,200", Ampere, Options{Bare: "mA"}, "declare the decimal comma"},
