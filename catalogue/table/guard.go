@@ -1,0 +1,70 @@
+package table
+
+import "strings"
+
+// A cell of a CSV file that begins with = + - @, a tab or a line break is a
+// formula to a spreadsheet, and so is what stands behind a separator once the
+// file is opened with the wrong one. Guard and Unguard close that way: OWASP,
+// CSV Injection; ASVS 1.2.10. The wide forms are those of East Asian text,
+// which some spreadsheets fold.
+const (
+	guard = '\''
+	// formulaSigns begin a formula; startsFormula may also hide one at a cell's start.
+	formulaSigns  = "=+-@＝＋－＠"
+	startsFormula = formulaSigns + "\t\r\n"
+	// opensCell are the characters behind which another cell may begin.
+	opensCell = ",;\t\r\n\"|"
+)
+
+// Guard puts an apostrophe wherever a spreadsheet might take what follows for
+// a formula. Unguard takes it away again.
+func Guard(s string) string {
+	if !strings.ContainsAny(s, startsFormula) {
+		return s
+	}
+	return rewrite(s, func(b *strings.Builder, guards int) {
+		for range guards + 1 {
+			b.WriteByte(guard)
+		}
+	})
+}
+
+// Unguard takes away one apostrophe wherever Guard would have put one.
+func Unguard(s string) string {
+	if strings.IndexByte(s, guard) < 0 {
+		return s
+	}
+	return rewrite(s, func(b *strings.Builder, guards int) {
+		for range guards - 1 {
+			b.WriteByte(guard)
+		}
+	})
+}
+
+// rewrite copies s and lets put write the apostrophes ahead of each character
+// that may begin a formula where a cell may begin, told how many there are.
+func rewrite(s string, put func(b *strings.Builder, guards int)) string {
+	var b strings.Builder
+	b.Grow(len(s) + 1)
+	opens, guards, dangerous := true, 0, startsFormula
+	for _, c := range s {
+		if opens && c == guard {
+			guards++
+			continue
+		}
+		if opens && strings.ContainsRune(dangerous, c) {
+			put(&b, guards)
+		} else {
+			for range guards {
+				b.WriteByte(guard)
+			}
+		}
+		guards, dangerous = 0, formulaSigns
+		b.WriteRune(c)
+		opens = strings.ContainsRune(opensCell, c)
+	}
+	for range guards {
+		b.WriteByte(guard)
+	}
+	return b.String()
+}
