@@ -1,0 +1,394 @@
+package catalogue
+
+import (
+	"reflect"
+	"strconv"
+	"strings"
+
+	"coldrise/catalogue/table"
+	"coldrise/domain/part"
+	"coldrise/domain/problem"
+)
+
+// slot is a struct that is being filled, and which of its members were.
+type slot struct {
+	v     reflect.Value
+	given uint64
+}
+
+func (s *slot) has(m *member) bool { return s.given&(1<<m.index) != 0 }
+
+// builder makes a part of the rows that are its own.
+type builder struct {
+	lay    *layout
+	series func(name string) (*part.Series, bool) // nil where they are not at hand
+
+	part     part.Part
+	own      slot
+	lines    []int // of the rows taken
+	first    []table.Cell
+	findings []Finding
+	warn     func(Finding)
+
+	// The row at hand.
+	line   int
+	offer  part.Offer
+	terms  slot
+	breaks []part.Break
+	prices []slot
+	point  part.FrequencyFactor
+	points slot
+	heat   part.TemperatureFactor
+	heats  slot
+	sign   string // the currency beside a price
+	signAt place
+
+	// Where the part's offers and price breaks came from.
+	offerLines []int
+	breakPlace [][]breakPlace
+}
+
+// breakPlace is the line of a price break, and which of its row it was.
+type breakPlace struct{ line, slot int }
+
+func newBuilder(lay *layout, series func(string) (*part.Series, bool), warn func(Finding)) *builder {
+	b := &builder{lay: lay, series: series, warn: warn}
+	b.breaks, b.prices = make([]part.Break, len(lay.breaks)), make([]slot, len(lay.breaks))
+	b.own.v = reflect.ValueOf(&b.part).Elem()
+	b.terms.v = reflect.ValueOf(&b.offer).Elem()
+	b.points.v, b.heats.v = reflect.ValueOf(&b.point).Elem(), reflect.ValueOf(&b.heat).Elem()
+	for i := range b.breaks {
+		b.prices[i].v = reflect.ValueOf(&b.breaks[i]).Elem()
+	}
+	return b
+}
+
+// begin starts another part.
+func (b *builder) begin() {
+	b.part = part.Part{}
+	b.own.given = 0
+	b.lines, b.findings = b.lines[:0], nil
+	b.offerLines, b.breakPlace = b.offerLines[:0], b.breakPlace[:0]
+}
+
+// clear empties what a row fills beside the part itself.
+func (b *builder) clear() {
+	b.offer, b.point, b.heat, b.sign = part.Offer{}, part.FrequencyFactor{}, part.TemperatureFactor{}, ""
+	b.terms.given, b.points.given, b.heats.given = 0, 0, 0
+	for i := range b.breaks {
+		b.breaks[i], b.prices[i].given = part.Break{}, 0
+	}
+}
+
+// add takes a row of the part begun.
+func (b *builder) add(row *table.Row) {
+	first := len(b.lines) == 0
+	b.lines = append(b.lines, row.Line)
+	b.line = row.Line
+	b.clear()
+	b.faults(row)
+	for i := range b.lay.columns {
+		c := &b.lay.columns[i]
+		var cell table.Cell
+		if c.index < len(row.Cells) {
+			cell = row.Cells[c.index]
+		}
+		if c.owner == ofPart && !first {
+			b.compare(c, &cell)
+			continue
+		}
+		b.cell(c, &cell)
+	}
+	if first {
+		b.first = append(b.first[:0], row.Cells...)
+		b.fill(ofPart, &b.own)
+	}
+	b.takeOffer()
+	b.takePoints()
+}
+
+// faults takes what is wrong with the row itself.
+func (b *builder) faults(row *table.Row) {
+	codes := map[table.Trouble]Code{table.BadEncoding: CodeEncoding, table.BadQuoting: CodeQuoting, table.BadCell: CodeValue}
+	for _, f := range row.Faults {
+		b.find(codes[f.Trouble], place{index: f.Column, header: b.headerOf(f.Column)}, "", f.Raw, f.Message)
+	}
+	if b.lay.header == nil {
+		return
+	}
+	for i := len(b.lay.header); i < len(row.Cells); i++ {
+		if strings.TrimSpace(row.Cells[i].Text) == "" {
+			continue
+		}
+		if b.lay.strict {
+			b.find(CodeColumns, place{index: i}, "", row.Cells[i].Text, "the row has more cells than the header has: a separator inside a text moves all that follows; such a text is quoted")
+		} else {
+			b.warn(Finding{Severity: IsWarning, Code: CodeUnknownColumn, Line: b.line, Column: table.Letter(i), Raw: shortRaw(row.Cells[i].Text),
+				Message: "the column has no header; what it holds is not imported"})
+		}
+		return
+	}
+}
+
+func (b *builder) headerOf(column int) string {
+	if column >= 0 && column < len(b.lay.header) {
+		return b.lay.header[column]
+	}
+	return ""
+}
+
+// find notes an error of the row at hand.
+func (b *builder) find(code Code, at place, member, raw, message string) {
+	b.findings = append(b.findings, Finding{Severity: IsError, Code: code, Line: b.line, Column: table.Letter(at.index),
+		Header: shortRaw(at.header), Member: member, Raw: shortRaw(raw), Message: message})
+}
+
+// text gives a cell's text as it is taken; false where it is blank.
+func (b *builder) text(c *column, cell *table.Cell) (string, bool) {
+	text := cell.Text
+	if !b.lay.m.Exact {
+		text = trimBlanks(text)
+	}
+	return text, text != ""
+}
+
+// trimBlanks cuts blanks of every kind off both ends.
+func trimBlanks(s string) string {
+	if s == "" || s[0] > ' ' && s[0] < 0x80 && s[len(s)-1] > ' ' && s[len(s)-1] < 0x80 {
+		return s
+	}
+	return strings.TrimSpace(s)
+}
+
+// cell reads a cell into its slot.
+func (b *builder) cell(c *column, cell *table.Cell) {
+	text, given := b.text(c, cell)
+	if !given {
+		return
+	}
+	if cell.Formula {
+		b.warn(Finding{Severity: IsWarning, Code: CodeFormula, Line: b.line, Column: c.letter(), Header: shortRaw(c.header), Member: c.from.To, Raw: shortRaw(text),
+			Message: "is what a formula gave when the file was saved last"})
+	}
+	reading := &c.reading
+	if c.values != nil {
+		if means, ok := c.values[foldHeader(text)]; ok {
+			if means == "" {
+				return
+			}
+			plain := table.Cell{Text: means}
+			b.put(c, &c.named, &plain, means)
+			return
+		}
+	}
+	if cell.Kind == table.Number && reading.member.form == isText && c.compound == nil {
+		b.warn(Finding{Severity: IsWarning, Code: CodeNumberAsText, Line: b.line, Column: c.letter(), Header: shortRaw(c.header), Member: c.from.To, Raw: shortRaw(text),
+			Message: "is a number to the spreadsheet: zeros at its start, if there were any, are lost; format the column as text"})
+	}
+	b.put(c, reading, cell, text)
+}
+
+// put reads a text and sets what it is for.
+func (b *builder) put(c *column, by *reading, cell *table.Cell, text string) {
+	if c.compound != nil {
+		all, t := c.readCompound(cell, text)
+		if t != nil {
+			b.find(t.code, c.place, c.from.To, text, t.message)
+			return
+		}
+		for _, a := range all {
+			r := reading{member: memberNamed(a.member)}
+			r.set(&b.own, value{number: a.number})
+		}
+		return
+	}
+	to := b.slotOf(c)
+	v, t := by.read(cell, text)
+	if t != nil {
+		b.find(t.code, c.place, c.from.To, text, t.message)
+		to.given |= 1 << by.member.index // it is there, if at fault: nothing misses it
+		return
+	}
+	if by.member.form == isMoney {
+		if _, sign := splitCurrency(text); sign != "" {
+			b.sign, b.signAt = sign, c.place
+		}
+	}
+	by.set(to, v)
+}
+
+func (b *builder) slotOf(c *column) *slot {
+	switch c.owner {
+	case ofOffer:
+		return &b.terms
+	case ofBreak:
+		return &b.prices[c.slot]
+	case ofFrequency:
+		return &b.points
+	case ofTemperature:
+		return &b.heats
+	}
+	return &b.own
+}
+
+// compare holds a cell of a further row against the part's first: blank, or the same.
+func (b *builder) compare(c *column, cell *table.Cell) {
+	text, given := b.text(c, cell)
+	before := ""
+	if c.index < len(b.first) {
+		before, _ = b.text(c, &b.first[c.index])
+	}
+	if given && text != before {
+		b.find(CodeContradiction, c.place, c.from.To, text,
+			"differs from line "+strconv.Itoa(b.lines[0])+", which has "+strconv.Quote(shortRaw(before))+": the rows of one part agree, or leave the cell blank")
+	}
+}
+
+// fill sets what is fixed and was not given, and misses what is required.
+func (b *builder) fill(o owner, s *slot) {
+	for i := range b.lay.fixed[o] {
+		f := &b.lay.fixed[o][i]
+		if !s.has(f.reading.member) {
+			f.reading.set(s, f.value)
+		}
+	}
+	var series *part.Series
+	if o == ofPart {
+		series = b.fromSeries()
+	}
+	for _, m := range requiredOf[o] {
+		if s.has(m) || series != nil && (m.name == "maker" || m.name == "technology") {
+			continue
+		}
+		at, ok := b.lay.of[feedKey(m.pointer(), 0)]
+		p := place{index: -1}
+		if ok {
+			p = b.lay.columns[at].place
+		}
+		b.find(CodeRequired, p, m.name, "", m.name+" must not be blank")
+	}
+}
+
+// fromSeries gives a part what only its series says: maker and technology.
+func (b *builder) fromSeries() *part.Series {
+	if b.series == nil || b.part.Series == "" {
+		return nil
+	}
+	s, ok := b.series(b.part.Series)
+	if !ok {
+		return nil
+	}
+	if b.part.Maker == "" {
+		b.part.Maker = s.Maker
+	}
+	if b.part.Technology == "" {
+		b.part.Technology = s.Technology
+	}
+	return s
+}
+
+// finish ends a part: what contradicts itself or its series is found.
+func (b *builder) finish() {
+	var l problem.List
+	var series *part.Series
+	if b.part.Series != "" && b.series != nil {
+		s, ok := b.series(b.part.Series)
+		if !ok {
+			b.at("/series", strconv.Quote(b.part.Series), CodeSeries, "the shop has no series of this name; add the series first, or leave the cell blank")
+		}
+		series = s
+	}
+	b.lengths(&l)
+	if b.part.Technology != "" { // else most that it finds would be an echo
+		b.part.Check(&l, series)
+	}
+	if l.Len() == 0 {
+		return
+	}
+	for _, f := range problem.As(l.Err("part")).Faults {
+		b.at(f.Pointer, f.Value, CodeContradiction, f.Message)
+	}
+}
+
+// lengths holds the lists to their limits.
+func (b *builder) lengths(l *problem.List) {
+	if f, bad := offersRule.Length(len(b.part.Offers)); bad {
+		l.Addf("/offers", "a part %s", f.Message)
+	}
+	for i := range b.part.Offers {
+		if f, bad := breaksRule.Length(len(b.part.Offers[i].Breaks)); bad {
+			l.Addf("/offers/"+strconv.Itoa(i)+"/breaks", "an offer %s", f.Message)
+		}
+	}
+	if f, bad := frequencyRule.Length(len(b.part.FrequencyFactors)); bad {
+		l.Addf("/frequency_factors", "a table %s", f.Message)
+	}
+	if f, bad := temperatureRule.Length(len(b.part.TemperatureFactors)); bad {
+		l.Addf("/temperature_factors", "a table %s", f.Message)
+	}
+}
+
+var (
+	_, offersRule      = way(reflect.TypeFor[part.Part](), "/offers")
+	_, breaksRule      = way(reflect.TypeFor[part.Offer](), "/breaks")
+	_, frequencyRule   = way(reflect.TypeFor[part.Part](), "/frequency_factors")
+	_, temperatureRule = way(reflect.TypeFor[part.Part](), "/temperature_factors")
+)
+
+// at notes an error of a member by its pointer in the part: where its column
+// is, on the line its offer, break or point came from.
+func (b *builder) at(pointer, raw string, code Code, message string) {
+	pattern, numbers := numbersOf(pointer)
+	line, slot := b.lineOf(pattern, numbers)
+	at, ok := b.lay.of[feedKey(pattern, slot)]
+	if !ok && slot != 0 {
+		at, ok = b.lay.of[feedKey(pattern, 0)]
+	}
+	f := Finding{Severity: IsError, Code: code, Line: line, Message: message, Member: strings.TrimPrefix(pointer, "/"), Raw: shortRaw(raw)}
+	if ok {
+		c := &b.lay.columns[at]
+		f.Column, f.Header, f.Member = c.letter(), shortRaw(c.header), c.from.To
+		if line == b.lines[0] && c.index < len(b.first) {
+			f.Raw = shortRaw(b.first[c.index].Text)
+		}
+	}
+	for i := range b.findings {
+		if o := &b.findings[i]; o.Line == f.Line && o.Column == f.Column && f.Column != "" {
+			return // it is most often the echo of the first
+		}
+	}
+	b.findings = append(b.findings, f)
+}
+
+// numbersOf parts a pointer into its pattern and the numbers of its items.
+func numbersOf(pointer string) (string, []int) {
+	if !strings.ContainsAny(pointer, "0123456789") {
+		return pointer, nil
+	}
+	var numbers []int
+	steps := strings.Split(pointer, "/")
+	if len(steps) > 2 && steps[1] == "further_sections_uf" {
+		return pointer, nil
+	}
+	for i, s := range steps {
+		if n, err := strconv.Atoi(s); err == nil {
+			numbers, steps[i] = append(numbers, n), "*"
+		}
+	}
+	return strings.Join(steps, "/"), numbers
+}
+
+// lineOf gives the line an item came from, and its break's number in the row.
+func (b *builder) lineOf(pattern string, numbers []int) (line, slot int) {
+	line = b.lines[0]
+	switch {
+	case len(numbers) == 2 && numbers[0] < len(b.breakPlace) && numbers[1] < len(b.breakPlace[numbers[0]]):
+		p := b.breakPlace[numbers[0]][numbers[1]]
+		return p.line, p.slot
+	case len(numbers) == 1 && strings.HasPrefix(pattern, "/offers") && numbers[0] < len(b.offerLines):
+		line = b.offerLines[numbers[0]]
+	case len(numbers) == 1 && numbers[0] < len(b.lines):
+		line = b.lines[numbers[0]]
+	}
+	return line, slot
+}
