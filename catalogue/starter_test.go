@@ -201,6 +201,38 @@ func TestStarterLeakageFollowsThePublishedFormulas(t *testing.T) {
 	}
 }
 
+// What a part states itself agrees with what its series says of all of them:
+// tolerance to the digit, leakage within its two digits. A series of several
+// laws (RL above 160 V) or of several sections to a can has none for those.
+func TestStarterPartsKeepToTheirSeries(t *testing.T) {
+	t.Parallel()
+	series, parts := starter(t)
+	models, laws := map[string]bool{}, 0
+	for _, p := range parts {
+		s := series[p.Series]
+		if s.TolMinusPct == nil || *p.TolMinusPct != *s.TolMinusPct || *p.TolPlusPct != *s.TolPlusPct {
+			t.Errorf("%s: tolerance differs from its series", p.PartNumber)
+		}
+		if p.Technology != part.Electrolytic {
+			continue
+		}
+		models[s.Life.Model] = true
+		if s.Storage == nil || s.Storage.ReformAfterYears == nil || s.Storage.MaxYears == nil || s.Storage.ShelfTestH == nil {
+			t.Errorf("%s: its series says nothing of storage", p.PartNumber)
+		}
+		if s.Leakage == nil || p.Series == "RL" && p.RatedV >= 160 {
+			continue
+		}
+		laws++
+		if law := s.Leakage.UA(p.CapacitanceUF, p.RatedV); math.Abs(*p.LeakageUA-law) > 0.05*law {
+			t.Errorf("%s: leaks %g µA, its series' law gives %.1f", p.PartNumber, *p.LeakageUA, law)
+		}
+	}
+	if len(models) != 3 || laws < 80 {
+		t.Errorf("life models %v; %d parts held to a law", models, laws)
+	}
+}
+
 // Useful life published for such parts: 85 °C 5000 to 15 000 h (Vishay ASH),
 // 105 °C 2000 to 5000 h. The 10 kHz allowance of parts above 100 V is 1.30 to
 // 1.40 (secondary text), on a 120 Hz base up to 1.50 (from memory).
