@@ -283,7 +283,7 @@ func (s *service) deletePart(ctx context.Context, in *changeIn) (*reply, error) 
 		row, err := s.store.Part(ctx, s.shop, in.ID)
 		return row.Version, err
 	}, func(version int64) error {
-		return s.store.DeletePart(ctx, s.shop, in.ID, version)
+		return s.store.DeletePart(ctx, s.shop, in.ID, version, s.stamp())
 	})
 	if err != nil {
 		return nil, err

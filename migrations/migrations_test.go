@@ -25,6 +25,10 @@ var released = map[string]string{
 	"postgres/0001_init.down.sql":    "47ff51d76aa27bfaecadc9666d1a14190741559c8522adfd3dc8ed707e2335a1",
 	"postgres/0002_ratings.up.sql":   "df351a9ca2190c53fcf8590d3e5443ec2bcec2697a8a3035c1c47318c1c93381",
 	"postgres/0002_ratings.down.sql": "ade44bade04a6a7d8a1573abac48fb2cf8194fd270ac42fd776e473388b1a172",
+	"sqlite/0003_imports.up.sql":     "bb5737d9f765bd44f42068b3ed237522c8e18df379b66eafefcfd87e241fa1c0",
+	"sqlite/0003_imports.down.sql":   "1519f0582ff167611750282bb752cf90e5c21e8eed645780863d61e3c9b4e6b7",
+	"postgres/0003_imports.up.sql":   "df5444d1af0f3c2cfc182dce69d1068e16106bc477da28f1e0953936bfb9a0e1",
+	"postgres/0003_imports.down.sql": "7d3188a2e5c5692d28ac816e7d078641d84d6d094dcd90627e5c623a5e34896a",
 }
 
 func TestReleasedFilesAreAsTheyWere(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"coldrise/domain/problem"
 )
@@ -77,9 +78,9 @@ func cursorSum(list string, body []byte) []byte {
 	return h.Sum(nil)[:sumBytes]
 }
 
-// PlansBefore gives the instant, in µs since 1970, and the id that a page of
-// PlansList lies before; of the first page, those past every plan's.
-func PlansBefore(list, cursor string) (beforeUS int64, beforeID string, err error) {
+// Before gives the instant, in µs since 1970, and the id that a page of a list
+// that has the last first lies before; of the first page, those past every row's.
+func Before(list, cursor string) (beforeUS int64, beforeID string, err error) {
 	keys, err := DecodeCursor(list, cursor, 2)
 	if err != nil || keys == nil {
 		return math.MaxInt64, "", err
@@ -91,9 +92,18 @@ func PlansBefore(list, cursor string) (beforeUS int64, beforeID string, err erro
 	return beforeUS, keys[1], nil
 }
 
-// PlansAfter writes the cursor of the page behind a plan.
-func PlansAfter(list string, last Plan) string {
-	return EncodeCursor(list, strconv.FormatInt(last.Created.UnixMicro(), 10), last.ID)
+// Since writes the cursor of the page behind the row of an instant and an id.
+func Since(list string, at time.Time, id string) string {
+	return EncodeCursor(list, strconv.FormatInt(at.UnixMicro(), 10), id)
+}
+
+// Turn cuts a page from rows, of which there may be one more than the page
+// has: then there is a next page, behind the last row kept.
+func Turn[T any](rows []T, limit int, cursor func(last *T) string) ([]T, string) {
+	if len(rows) <= limit {
+		return rows, ""
+	}
+	return rows[:limit], cursor(&rows[limit-1])
 }
 
 // BadCursor is invalid, at /cursor: a cursor that is not this list's.
@@ -115,7 +125,21 @@ func CheckLimit(limit int) error {
 func PartsList(shop Shop, f PartFilter) string {
 	number := func(v float64) string { return strconv.FormatUint(math.Float64bits(v), 16) }
 	return listName("parts", string(shop), f.Maker, f.Series, string(f.Technology), string(f.Style),
-		number(f.MinUF), number(f.MaxUF), number(f.MinRatedV), strconv.FormatBool(f.InStock))
+		number(f.MinUF), number(f.MaxUF), number(f.MinRatedV), number(f.MaxRatedV), number(f.MaxDiameterMM), number(f.MaxLengthMM),
+		f.Supplier, strconv.FormatBool(f.InStock), string(f.Order), f.Currency)
+}
+
+// ChangesList names a list of a shop's changes, for its cursor.
+func ChangesList(shop Shop, f ChangeFilter) string {
+	return listName("changes", string(shop), f.PartID, f.ImportID)
+}
+
+// ImportsList names the list of a shop's imports, for its cursor.
+func ImportsList(shop Shop) string { return listName("imports", string(shop)) }
+
+// DocumentsList names a list of a shop's documents, for its cursor.
+func DocumentsList(shop Shop, f DocumentFilter) string {
+	return listName("documents", string(shop), string(f.Kind), f.About, strconv.FormatBool(f.LastFirst))
 }
 
 // AmpsList names the list of a shop's amplifiers, for its cursor.
@@ -151,4 +175,31 @@ func quote(s string) string {
 		return ""
 	}
 	return string(text)
+}
+
+// AfterCount reads a cursor whose key is a count; 0 at the start. invalid, at /cursor.
+func AfterCount(list, cursor string) (int64, error) {
+	keys, err := DecodeCursor(list, cursor, 1)
+	if err != nil || keys == nil {
+		return 0, err
+	}
+	n, err := strconv.ParseInt(keys[0], 10, 64)
+	if err != nil || n < 1 {
+		return 0, BadCursor(cursor)
+	}
+	return n, nil
+}
+
+// DocumentsAfter checks a filter of documents, and gives the name of its list
+// and the keys its page lies behind. invalid.
+func DocumentsAfter(shop Shop, f DocumentFilter, p Page) (list string, keys []string, err error) {
+	if err := CheckKind(f.Kind); err != nil {
+		return "", nil, err
+	}
+	if err := Storable(f, "filter"); err != nil {
+		return "", nil, err
+	}
+	list = DocumentsList(shop, f)
+	keys, err = DecodeCursor(list, p.After, 1)
+	return list, keys, err
 }

@@ -47,3 +47,11 @@ func CheckShop(shop Shop) error {
 	}
 	return nil
 }
+
+// SeriesInUse is conflict: parts are of the series.
+func SeriesInUse(name string) error {
+	return problem.New(problem.Conflict, "parts are of the series %s: change or delete them first", quote(name))
+}
+
+// IsNotThere says whether an error is not_found.
+func IsNotThere(err error) bool { return err != nil && problem.CodeOf(err) == problem.NotFound }

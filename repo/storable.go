@@ -113,3 +113,11 @@ func drop(v reflect.Value) {
 		}
 	}
 }
+
+// CheckStamp refuses the name of a person that is no text. invalid.
+func CheckStamp(at Stamp) error {
+	if IsText(at.By) {
+		return nil
+	}
+	return problem.New(problem.Invalid, "the name of who makes the change is not UTF-8 text without NUL")
+}

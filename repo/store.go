@@ -5,6 +5,9 @@
 // shop, and no method works without one: a row of another shop is not found.
 // Callers own what they are given, and may change it.
 //
+// The store is made of small interfaces, one for each thing that is kept. A
+// caller that needs two methods declares its own.
+//
 // What was stored comes back bit for bit, but for three things: a list that
 // is empty comes back nil, an instant comes back in UTC and whole
 // microseconds, and the sign of a zero may be lost. Lists of rows are nil
@@ -39,6 +42,12 @@ type Part struct {
 	part.Part
 }
 
+// Series is a stored series; its ID is its name.
+type Series struct {
+	Meta
+	part.Series
+}
+
 // Amp is a stored amplifier.
 type Amp struct {
 	Meta
@@ -63,65 +72,55 @@ type Page struct {
 // MaxPage is the longest page.
 const MaxPage = 200
 
-// PartFilter narrows a list of parts. Zero members do not narrow.
-type PartFilter struct {
-	Maker      string          `json:"maker"`
-	Series     string          `json:"series"`
-	Technology part.Technology `json:"technology"`
-	Style      part.Style      `json:"style"`
-	MinUF      float64         `json:"min_uf"` // multi-section parts count by any of their sections
-	MaxUF      float64         `json:"max_uf"`
-	MinRatedV  float64         `json:"min_rated_v"`
-	InStock    bool            `json:"in_stock"` // with any supplier
-}
-
-// CandidateWindow asks for the parts worth judging for one position. Multi-section
-// parts count by any of their sections. Zero members do not narrow.
-type CandidateWindow struct {
-	Technologies []part.Technology `json:"technologies"`
-	MinUF        float64           `json:"min_uf"`
-	MaxUF        float64           `json:"max_uf"`
-	MinRatedV    float64           `json:"min_rated_v"`
-}
-
 // Stamp is who makes a change and when; the time is the caller's, so that
 // stores have no clock. It is cut to whole microseconds.
 type Stamp struct {
 	At time.Time
+	By string // "" where nobody asked who it is
 }
 
-// Store keeps a shop's catalogue, amplifiers and plans. All methods may be
-// called from many goroutines. Besides the codes named, any may return
-// cancelled, busy or internal. Any that stores or filters may return invalid
-// for a value that no engine can keep: a number that is not finite or far
-// beyond the domain's limits, a word of no closed set, text that is not UTF-8
-// or holds a NUL, an empty id.
+// Store keeps all that a shop has. All methods may be called from many
+// goroutines. Besides the codes named, any may return cancelled, busy or
+// internal. Any that stores or filters may return invalid for a value that no
+// engine can keep: a number that is not finite or far beyond the domain's
+// limits, a word of no closed set, text that is not UTF-8 or holds a NUL, an
+// empty id.
 type Store interface {
-	// CreatePart stores a part. conflict: maker and part number, or id, are there.
-	// invalid: the series is not there.
-	CreatePart(ctx context.Context, shop Shop, id string, p part.Part, at Stamp) (Part, error)
-	// Part gives one part. not_found.
-	Part(ctx context.Context, shop Shop, id string) (Part, error)
-	// ReplacePart puts p in place of version. not_found; stale: another version is
-	// there; conflict: its maker and part number are another part's; invalid: no such series.
-	ReplacePart(ctx context.Context, shop Shop, id string, version int64, p part.Part, at Stamp) (Part, error)
-	// DeletePart removes version. not_found, stale.
-	DeletePart(ctx context.Context, shop Shop, id string, version int64) error
-	// Parts lists by maker, then part number (byte order), and gives the next
-	// page's After, "" at the end. invalid: a cursor that is not this list's, or a limit out of range.
-	Parts(ctx context.Context, shop Shop, f PartFilter, p Page) ([]Part, string, error)
-	// Candidates gives the parts in a window, by maker, then part number.
-	Candidates(ctx context.Context, shop Shop, w CandidateWindow) ([]Part, error)
+	Keeper
 
-	// PutSeries stores or replaces a series by its name.
-	PutSeries(ctx context.Context, shop Shop, s part.Series, at Stamp) error
-	// Series gives all series by name. A shop has tens of them, not thousands.
-	Series(ctx context.Context, shop Shop) ([]part.Series, error)
+	// Update runs fn in one transaction: all that fn does through tx is stored
+	// where fn returns nil, and none of it otherwise. A change that tx refused
+	// spoils the transaction, whatever fn returns: its error is then Update's.
+	// fn may be called again, where the database ends the transaction in favour
+	// of another, so it must do the same each time; it may use nothing of the
+	// store but tx, and tx only until it returns. Codes: those of what fn does.
+	Update(ctx context.Context, fn func(tx Tx) error) error
 
-	// LoadCatalogue stores series and parts at once if the shop has no parts at
-	// all, and says whether it did. All or nothing. IDs go with the parts.
-	LoadCatalogue(ctx context.Context, shop Shop, series []part.Series, ids []string, parts []part.Part, at Stamp) (bool, error)
+	// Ready reads and, at most every few seconds, writes; an error means the store can't serve.
+	Ready(ctx context.Context) error
+	// Close lets go of the database. The store is not usable after it.
+	Close() error
+}
 
+// Tx is a store within one transaction.
+type Tx interface {
+	Keeper
+	Claims
+}
+
+// Keeper is all that can be kept and read, at once or within a transaction.
+type Keeper interface {
+	Parts
+	SeriesKeeper
+	Imports
+	Amps
+	Plans
+	Documents
+	Files
+}
+
+// Amps keeps amplifiers.
+type Amps interface {
 	// CreateAmp stores an amplifier. conflict: the id is there.
 	CreateAmp(ctx context.Context, shop Shop, id string, a amp.Amplifier, at Stamp) (Amp, error)
 	// Amp gives one amplifier. not_found.
@@ -132,7 +131,11 @@ type Store interface {
 	DeleteAmp(ctx context.Context, shop Shop, id string, version int64) error
 	// Amps lists by id, which is by time of creation. invalid as for Parts.
 	Amps(ctx context.Context, shop Shop, p Page) ([]Amp, string, error)
+}
 
+// Plans keeps plans. A plan holds the ratings it was made with: its document
+// is never touched again.
+type Plans interface {
 	// SavePlan stores a plan for good. conflict: the id is there. not_found: AmpID
 	// is set and there is no such amplifier.
 	SavePlan(ctx context.Context, shop Shop, p Plan) error
@@ -140,9 +143,4 @@ type Store interface {
 	Plan(ctx context.Context, shop Shop, id string) (Plan, error)
 	// Plans lists the plans of an amplifier, newest first, without documents. invalid as for Parts.
 	Plans(ctx context.Context, shop Shop, ampID string, p Page) ([]Plan, string, error)
-
-	// Ready reads and, at most every few seconds, writes; an error means the store can't serve.
-	Ready(ctx context.Context) error
-	// Close lets go of the database. The store is not usable after it.
-	Close() error
 }

@@ -3,65 +3,128 @@ package postgres
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"iter"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
 	"coldrise/domain/part"
+	"coldrise/domain/problem"
 	"coldrise/repo"
 )
 
-const partColumnNames = `id, version, created_at, changed_at, maker, part_number, series, technology, style, capacitance_uf, further_count,
-	tol_minus_pct, tol_plus_pct, rated_v, rated_v_ac, safety_class, surge_v, ripple_ma, esr_ohm, leakage_ua, leakage_min,
-	ratings, diameter_mm, length_mm, thickness_mm, lead_pitch_mm, note`
+const partColumnNames = `p.id, p.version, p.created_at, p.changed_at, p.maker, p.part_number, p.series, p.technology, p.style, p.capacitance_uf, p.further_count,
+	p.tol_minus_pct, p.tol_plus_pct, p.rated_v, p.rated_v_ac, p.safety_class, p.surge_v, p.ripple_ma, p.esr_ohm, p.leakage_ua, p.leakage_min,
+	p.ratings, p.diameter_mm, p.length_mm, p.thickness_mm, p.lead_pitch_mm, p.note`
 
-const selectPart = "SELECT " + partColumnNames + " FROM parts "
+const selectPart = "SELECT " + partColumnNames + " FROM parts AS p "
 
-// Parts lists by maker, then part number.
-func (s *Store) Parts(ctx context.Context, shop repo.Shop, f repo.PartFilter, p repo.Page) ([]repo.Part, string, error) {
+// Parts lists in the order of the filter.
+func (c calls) Parts(ctx context.Context, shop repo.Shop, f repo.PartFilter, p repo.Page) ([]repo.Part, string, error) {
 	var parts []repo.Part
 	next := ""
-	err := s.read(ctx, shop, "list parts", func(q querier) error {
-		if err := repo.Storable(f, "filter"); err != nil {
+	err := c.in.read(ctx, shop, "list parts", func(q querier) error {
+		if err := repo.CheckFilter(f); err != nil {
+			return err
+		}
+		if err := repo.CheckLimit(p.Limit); err != nil {
 			return err
 		}
 		list := repo.PartsList(shop, f)
-		where, args, err := partsPage(shop, list, f, p)
+		after, err := repo.PartsAfter(list, f, p.After)
 		if err != nil {
 			return err
 		}
-		if parts, err = queryParts(ctx, q, shop, selectPart+where, args...); err != nil {
+		// One row more than the page has says whether there is a next one.
+		query, args := partsPage(shop, f, after, p.Limit+1)
+		if parts, err = queryParts(ctx, q, shop, query, args...); err != nil {
 			return err
 		}
-		if len(parts) > p.Limit {
-			parts = parts[:p.Limit]
-			last := &parts[p.Limit-1]
-			next = repo.EncodeCursor(list, last.Maker, last.PartNumber)
-		}
+		parts, next = repo.Turn(parts, p.Limit, func(last *repo.Part) string { return repo.EncodeCursor(list, repo.PartKeys(f, last)...) })
 		return nil
 	})
 	return parts, next, err
 }
 
-// partsPage gives the clauses of one page, and of one row more: that one says
-// whether there is a next page.
-func partsPage(shop repo.Shop, list string, f repo.PartFilter, p repo.Page) (string, []any, error) {
-	if err := repo.CheckLimit(p.Limit); err != nil {
-		return "", nil, err
+// eachChunk is how many parts EachPart reads at once.
+const eachChunk = 500
+
+var (
+	// errStopped ends a loop that its caller has left.
+	errStopped = errors.New("the loop was left")
+	// errBegun ends a loop that cannot begin again.
+	errBegun = &problem.Error{Code: problem.Busy, Message: "the database is busy; try again"}
+)
+
+// EachPart gives all parts of a filter from one snapshot.
+func (c calls) EachPart(ctx context.Context, shop repo.Shop, f repo.PartFilter) iter.Seq2[repo.Part, error] {
+	return func(yield func(repo.Part, error) bool) {
+		begun := false
+		err := c.in.read(ctx, shop, "read all parts", func(q querier) error {
+			if err := repo.CheckFilter(f); err != nil {
+				return err
+			}
+			if begun {
+				return errBegun
+			}
+			list := repo.PartsList(shop, f)
+			for cursor := ""; ; begun = true {
+				after, err := repo.PartsAfter(list, f, cursor)
+				if err != nil {
+					return err
+				}
+				query, args := partsPage(shop, f, after, eachChunk)
+				parts, err := queryParts(ctx, q, shop, query, args...)
+				if err != nil {
+					return err
+				}
+				for i := range parts {
+					if !yield(parts[i], nil) {
+						return errStopped
+					}
+				}
+				if len(parts) < eachChunk {
+					return nil
+				}
+				cursor = repo.EncodeCursor(list, repo.PartKeys(f, &parts[len(parts)-1])...)
+			}
+		})
+		if err != nil && !errors.Is(err, errStopped) {
+			yield(repo.Part{}, err)
+		}
 	}
-	keys, err := repo.DecodeCursor(list, p.After, 2)
-	if err != nil {
-		return "", nil, err
+}
+
+// order is how an order of parts is had: from which tables, by which keys.
+type order struct {
+	from, keys, by string
+	past           string // how the keys of later rows compare
+}
+
+var orders = map[repo.PartOrder]order{
+	repo.ByNumber:      {"parts AS p", "p.maker, p.part_number", "p.maker, p.part_number", ">"},
+	repo.ByCapacitance: {"parts AS p", "p.capacitance_uf, p.rated_v, p.id", "p.capacitance_uf, p.rated_v, p.id", ">"},
+	repo.ByRating:      {"parts AS p", "p.rated_v, p.capacitance_uf, p.id", "p.rated_v, p.capacitance_uf, p.id", ">"},
+	repo.ByChange:      {"parts AS p", "p.changed_at, p.id", "p.changed_at DESC, p.id DESC", "<"},
+	repo.ByPrice:       {"part_offers AS c JOIN parts AS p ON p.shop = c.shop AND p.id = c.part_id", "c.price_micro, c.part_id", "c.price_micro, c.part_id", ">"},
+}
+
+// partsPage gives the query for the parts of a filter behind the keys of a row.
+func partsPage(shop repo.Shop, f repo.PartFilter, after []any, limit int) (string, []any) {
+	o := orders[f.Order]
+	var w clauses
+	w.narrow(shop, f)
+	if after != nil {
+		if f.Order == repo.ByChange {
+			after = append([]any{time.UnixMicro(after[0].(int64)).UTC()}, after[1:]...)
+		}
+		w.add("("+o.keys+") "+o.past+" (?"+strings.Repeat(", ?", len(after)-1)+")", after...)
 	}
-	var c clauses
-	c.add("shop = ?", shop)
-	c.narrow(f)
-	if keys != nil {
-		c.add("(maker, part_number) > (?, ?)", keys[0], keys[1])
-	}
-	where := "WHERE " + strings.Join(c.where, " AND ") + fmt.Sprintf(" ORDER BY maker, part_number LIMIT $%d", len(c.args)+1)
-	return where, append(c.args, p.Limit+1), nil
+	w.args = append(w.args, limit)
+	return "SELECT " + partColumnNames + " FROM " + o.from + " WHERE " + w.text() + " ORDER BY " + o.by + w.last(" LIMIT "), w.args
 }
 
 // clauses are conditions and their values.
@@ -79,36 +142,47 @@ func (c *clauses) add(condition string, values ...any) {
 	c.where = append(c.where, condition)
 }
 
+func (c *clauses) text() string { return strings.Join(c.where, " AND ") }
+
+// last writes words and the place of the last value behind them.
+func (c *clauses) last(words string) string { return fmt.Sprintf("%s$%d", words, len(c.args)) }
+
 // narrow takes the conditions of a filter.
-func (c *clauses) narrow(f repo.PartFilter) {
+func (c *clauses) narrow(shop repo.Shop, f repo.PartFilter) {
 	add := func(narrows bool, condition string, values ...any) {
 		if narrows {
 			c.add(condition, values...)
 		}
 	}
-	add(f.Maker != "", "maker = ?", f.Maker)
-	add(f.Series != "", "series = ?", f.Series)
-	add(f.Technology != "", "technology = ?", f.Technology)
-	add(f.Style != "", "style = ?", f.Style)
+	add(f.Order != repo.ByPrice, "p.shop = ?", shop)
+	add(f.Order == repo.ByPrice, "c.shop = ? AND c.cheapest AND c.currency = ?", shop, f.Currency)
+	add(f.Maker != "", "p.maker = ?", f.Maker)
+	add(f.Series != "", "p.series = ?", f.Series)
+	add(f.Technology != "", "p.technology = ?", f.Technology)
+	add(f.Style != "", "p.style = ?", f.Style)
 	least, most := repo.Bounds(f.MinUF, f.MaxUF)
-	add(f.MinUF != 0 || f.MaxUF != 0, `(capacitance_uf BETWEEN ? AND ? OR further_count > 0 AND EXISTS (SELECT 1 FROM part_sections AS s
-		WHERE s.shop = parts.shop AND s.part_id = parts.id AND s.capacitance_uf BETWEEN ? AND ?))`, least, most, least, most)
-	add(f.MinRatedV != 0, "rated_v >= ?", f.MinRatedV)
-	add(f.InStock, "stock > 0")
+	add(f.MinUF != 0 || f.MaxUF != 0, `(p.capacitance_uf BETWEEN ? AND ? OR p.further_count > 0 AND EXISTS (SELECT 1 FROM part_sections AS s
+		WHERE s.shop = p.shop AND s.part_id = p.id AND s.capacitance_uf BETWEEN ? AND ?))`, least, most, least, most)
+	add(f.MinRatedV != 0, "p.rated_v >= ?", f.MinRatedV)
+	add(f.MaxRatedV != 0, "p.rated_v <= ?", f.MaxRatedV)
+	add(f.MaxDiameterMM != 0, "p.diameter_mm <= ?", f.MaxDiameterMM)
+	add(f.MaxLengthMM != 0, "p.length_mm <= ?", f.MaxLengthMM)
+	add(f.Supplier != "", "EXISTS (SELECT 1 FROM part_offers AS o WHERE o.shop = p.shop AND o.part_id = p.id AND o.supplier = ?)", f.Supplier)
+	add(f.InStock, "p.stock > 0")
 }
 
 // candidateRows finds a window by the indexes on value: one for first
 // sections, one for further ones of the parts that the first does not find.
-const candidateRows = selectPart + `WHERE shop = $1 AND technology = ANY ($2::text[]) AND capacitance_uf BETWEEN $3 AND $4 AND rated_v >= $5
+const candidateRows = selectPart + `WHERE p.shop = $1 AND p.technology = ANY ($2::text[]) AND p.capacitance_uf BETWEEN $3 AND $4 AND p.rated_v >= $5
 	UNION ALL
-	` + selectPart + `WHERE shop = $1 AND technology = ANY ($2::text[]) AND NOT capacitance_uf BETWEEN $3 AND $4 AND rated_v >= $5
-		AND id IN (SELECT part_id FROM part_sections WHERE shop = $1 AND capacitance_uf BETWEEN $3 AND $4)
+	` + selectPart + `WHERE p.shop = $1 AND p.technology = ANY ($2::text[]) AND NOT p.capacitance_uf BETWEEN $3 AND $4 AND p.rated_v >= $5
+		AND p.id IN (SELECT part_id FROM part_sections WHERE shop = $1 AND capacitance_uf BETWEEN $3 AND $4)
 	ORDER BY maker, part_number`
 
 // Candidates gives the parts in a window.
-func (s *Store) Candidates(ctx context.Context, shop repo.Shop, w repo.CandidateWindow) ([]repo.Part, error) {
+func (c calls) Candidates(ctx context.Context, shop repo.Shop, w repo.CandidateWindow) ([]repo.Part, error) {
 	var parts []repo.Part
-	err := s.read(ctx, shop, "find candidates", func(q querier) (err error) {
+	err := c.in.read(ctx, shop, "find candidates", func(q querier) (err error) {
 		if err := repo.Storable(w, "window"); err != nil {
 			return err
 		}
@@ -231,4 +305,9 @@ func (k *kin) addOffers(ctx context.Context, q querier, ids []string, byID map[s
 		return nil
 	})
 	return err
+}
+
+// partsByID reads the parts of some ids, in no order.
+func partsByID(ctx context.Context, q querier, shop repo.Shop, ids []string) ([]repo.Part, error) {
+	return queryParts(ctx, q, shop, selectPart+"WHERE p.shop = $1 AND p.id = ANY ($2::text[])", shop, ids)
 }

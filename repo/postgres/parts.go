@@ -10,20 +10,22 @@ import (
 )
 
 // CreatePart stores a part.
-func (s *Store) CreatePart(ctx context.Context, shop repo.Shop, id string, p part.Part, at repo.Stamp) (repo.Part, error) {
+func (c calls) CreatePart(ctx context.Context, shop repo.Shop, id string, p part.Part, at repo.Stamp) (repo.Part, error) {
 	var made repo.Part
-	err := s.write(ctx, shop, "create a part", func(tx changer) error {
+	err := c.in.write(ctx, shop, "create a part", func(tx changer) error {
 		if err := repo.StorableRow(id, &p, "part"); err != nil {
 			return err
 		}
-		b := newPartBatch(shop, at)
-		if err := b.insert(id, &p); err != nil {
+		w, err := newPartWriter(tx, shop, at)
+		if err != nil {
 			return err
 		}
-		if err := b.send(ctx, tx); err != nil {
+		if err := w.create(id, &p, 0); err != nil {
 			return err
 		}
-		var err error
+		if err := w.send(ctx); err != nil {
+			return err
+		}
 		made, err = onePart(ctx, tx, shop, id)
 		return err
 	})
@@ -31,9 +33,9 @@ func (s *Store) CreatePart(ctx context.Context, shop repo.Shop, id string, p par
 }
 
 // Part gives one part.
-func (s *Store) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part, error) {
+func (c calls) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part, error) {
 	var p repo.Part
-	err := s.read(ctx, shop, "read a part", func(q querier) (err error) {
+	err := c.in.read(ctx, shop, "read a part", func(q querier) (err error) {
 		p, err = onePart(ctx, q, shop, id)
 		return err
 	})
@@ -41,47 +43,65 @@ func (s *Store) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part,
 }
 
 // ReplacePart puts p in place of version.
-func (s *Store) ReplacePart(ctx context.Context, shop repo.Shop, id string, version int64, p part.Part, at repo.Stamp) (repo.Part, error) {
+func (c calls) ReplacePart(ctx context.Context, shop repo.Shop, id string, version int64, p part.Part, at repo.Stamp) (repo.Part, error) {
 	var changed repo.Part
-	err := s.write(ctx, shop, "replace a part", func(tx changer) error {
+	err := c.in.write(ctx, shop, "replace a part", func(tx changer) error {
 		// Whether the row is there goes first: of an id no row can have, the
 		// answer is not_found.
-		if err := atVersion(ctx, tx, "parts", "part", shop, id, version); err != nil {
+		have, err := partAt(ctx, tx, shop, id, version)
+		if err != nil {
 			return err
 		}
 		if err := repo.Storable(&p, "part"); err != nil {
 			return err
 		}
-		b := newPartBatch(shop, at)
-		if err := b.replace(id, &p); err != nil {
+		w, err := newPartWriter(tx, shop, at)
+		if err != nil {
 			return err
 		}
-		if err := b.send(ctx, tx); err != nil {
+		if err := w.replace(&have, &p, repo.Replaced, 0); err != nil {
 			return err
 		}
-		var err error
+		if err := w.send(ctx); err != nil {
+			return err
+		}
 		changed, err = onePart(ctx, tx, shop, id)
 		return err
 	})
 	return changed, err
 }
 
-// DeletePart removes version; its sections and offers go with it.
-func (s *Store) DeletePart(ctx context.Context, shop repo.Shop, id string, version int64) error {
-	return s.write(ctx, shop, "delete a part", func(tx changer) error {
-		if err := atVersion(ctx, tx, "parts", "part", shop, id, version); err != nil {
+// DeletePart removes version.
+func (c calls) DeletePart(ctx context.Context, shop repo.Shop, id string, version int64, at repo.Stamp) error {
+	return c.in.write(ctx, shop, "delete a part", func(tx changer) error {
+		have, err := partAt(ctx, tx, shop, id, version)
+		if err != nil {
 			return err
 		}
-		_, err := tx.Exec(ctx, "DELETE FROM parts WHERE shop = $1 AND id = $2", shop, id)
-		return err
+		w, err := newPartWriter(tx, shop, at)
+		if err != nil {
+			return err
+		}
+		if err := w.remove(&have, repo.Deleted); err != nil {
+			return err
+		}
+		return w.send(ctx)
 	})
+}
+
+// partAt reads a part that is to be at a version, and locks it.
+func partAt(ctx context.Context, tx changer, shop repo.Shop, id string, version int64) (repo.Part, error) {
+	if err := atVersion(ctx, tx, "parts", "part", shop, id, version); err != nil {
+		return repo.Part{}, err
+	}
+	return onePart(ctx, tx, shop, id)
 }
 
 func onePart(ctx context.Context, q querier, shop repo.Shop, id string) (repo.Part, error) {
 	if !repo.IsText(id) {
 		return repo.Part{}, repo.NotThere("part", id)
 	}
-	found, err := queryParts(ctx, q, shop, selectPart+"WHERE shop = $1 AND id = $2", shop, id)
+	found, err := queryParts(ctx, q, shop, selectPart+"WHERE p.shop = $1 AND p.id = $2", shop, id)
 	if err != nil {
 		return repo.Part{}, err
 	}
@@ -91,15 +111,12 @@ func onePart(ctx context.Context, q querier, shop repo.Shop, id string) (repo.Pa
 	return found[0], nil
 }
 
-// loadChunk is how many parts go to the server at once.
-const loadChunk = 500
-
 // LoadCatalogue stores series and parts in one transaction, where the shop
 // has no part. Of two that load at once the second waits, and then sees the
 // parts of the first.
-func (s *Store) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part.Series, ids []string, parts []part.Part, at repo.Stamp) (bool, error) {
+func (c calls) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part.Series, ids []string, parts []part.Part, at repo.Stamp) (bool, error) {
 	loaded := false
-	err := s.write(ctx, shop, "load a catalogue", func(tx changer) error {
+	err := c.in.write(ctx, shop, "load a catalogue", func(tx changer) error {
 		loaded = false
 		if len(ids) != len(parts) {
 			return problem.Wrap(errors.New("ids and parts differ in number"), "load a catalogue")
@@ -118,7 +135,7 @@ func (s *Store) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part
 			}
 		}
 		loaded = true
-		return insertAll(ctx, tx, shop, ids, parts, at)
+		return createAll(ctx, tx, shop, ids, parts, at)
 	})
 	return loaded && err == nil, err
 }
@@ -133,20 +150,23 @@ func lockCatalogue(ctx context.Context, tx changer, shop repo.Shop) error {
 	return err
 }
 
-func insertAll(ctx context.Context, tx changer, shop repo.Shop, ids []string, parts []part.Part, at repo.Stamp) error {
-	b := newPartBatch(shop, at)
+func createAll(ctx context.Context, tx changer, shop repo.Shop, ids []string, parts []part.Part, at repo.Stamp) error {
+	w, err := newPartWriter(tx, shop, at)
+	if err != nil {
+		return err
+	}
 	for i := range parts {
 		if err := repo.StorableRow(ids[i], &parts[i], "part"); err != nil {
 			return err
 		}
-		if err := b.insert(ids[i], &parts[i]); err != nil {
+		if err := w.create(ids[i], &parts[i], 0); err != nil {
 			return err
 		}
-		if i%loadChunk == loadChunk-1 {
-			if err := b.send(ctx, tx); err != nil {
+		if i%repo.IntakeChunk == repo.IntakeChunk-1 {
+			if err := w.send(ctx); err != nil {
 				return err
 			}
 		}
 	}
-	return b.send(ctx, tx)
+	return w.send(ctx)
 }

@@ -11,8 +11,8 @@ import (
 )
 
 // SavePlan stores a plan for good.
-func (s *Store) SavePlan(ctx context.Context, shop repo.Shop, p repo.Plan) error {
-	return s.write(ctx, shop, "save a plan", func(tx changer) error {
+func (c calls) SavePlan(ctx context.Context, shop repo.Shop, p repo.Plan) error {
+	return c.in.write(ctx, shop, "save a plan", func(tx changer) error {
 		names := struct {
 			AmpID   string `json:"amp_id"`
 			AmpName string `json:"amp_name"`
@@ -54,9 +54,9 @@ func ampThere(ctx context.Context, tx changer, shop repo.Shop, id string) error 
 }
 
 // Plan gives one plan, its document byte for byte.
-func (s *Store) Plan(ctx context.Context, shop repo.Shop, id string) (repo.Plan, error) {
+func (c calls) Plan(ctx context.Context, shop repo.Shop, id string) (repo.Plan, error) {
 	p := repo.Plan{ID: id}
-	err := s.ask(ctx, shop, "read a plan", func(q querier) error {
+	err := c.in.ask(ctx, shop, "read a plan", func(q querier) error {
 		if !repo.IsText(id) {
 			return repo.NotThere("plan", id)
 		}
@@ -74,15 +74,15 @@ func (s *Store) Plan(ctx context.Context, shop repo.Shop, id string) (repo.Plan,
 }
 
 // Plans lists the plans of an amplifier, newest first, without documents.
-func (s *Store) Plans(ctx context.Context, shop repo.Shop, ampID string, p repo.Page) ([]repo.Plan, string, error) {
+func (c calls) Plans(ctx context.Context, shop repo.Shop, ampID string, p repo.Page) ([]repo.Plan, string, error) {
 	var plans []repo.Plan
 	next := ""
-	err := s.ask(ctx, shop, "list plans", func(q querier) error {
+	err := c.in.ask(ctx, shop, "list plans", func(q querier) error {
 		if err := repo.CheckLimit(p.Limit); err != nil {
 			return err
 		}
 		list := repo.PlansList(shop, ampID)
-		beforeUS, beforeID, err := repo.PlansBefore(list, p.After)
+		beforeUS, beforeID, err := repo.Before(list, p.After)
 		if err != nil || !repo.IsText(ampID) {
 			return err
 		}
@@ -100,10 +100,7 @@ func (s *Store) Plans(ctx context.Context, shop repo.Shop, ampID string, p repo.
 			}
 			plans = append(plans, one)
 		}
-		if len(plans) > p.Limit {
-			plans = plans[:p.Limit]
-			next = repo.PlansAfter(list, plans[p.Limit-1])
-		}
+		plans, next = repo.Turn(plans, p.Limit, func(last *repo.Plan) string { return repo.Since(list, last.Created, last.ID) })
 		return rows.Err()
 	})
 	return plans, next, err

@@ -87,7 +87,7 @@ func loadsAgain(t *testing.T, s repo.Store) {
 	_, ids, _ := three()
 	for _, id := range ids {
 		load(t, s, shop, false)
-		must(t, s.DeletePart(background(), shop, id, 1))
+		must(t, s.DeletePart(background(), shop, id, 1, stamp()))
 	}
 	load(t, s, shop, true)
 }
@@ -96,7 +96,7 @@ func loadsEach(t *testing.T, s repo.Store) {
 	load(t, s, shop, true)
 	load(t, s, other, true)
 	same(t, holdingsOf(t, s, shop), holdingsOf(t, s, other))
-	must(t, s.DeletePart(background(), other, "part-1", 1))
+	must(t, s.DeletePart(background(), other, "part-1", 1, stamp()))
 	same(t, []string{"HA-1", "HA-2", "HA-3"}, partNumbers(allParts(t, s, shop, repo.PartFilter{}, 10)))
 }
 

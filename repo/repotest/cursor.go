@@ -82,7 +82,7 @@ func rowGone(t *testing.T, s repo.Store) {
 	must(t, err)
 	for _, remove := range []bool{false, true} {
 		if remove {
-			must(t, s.DeletePart(ctx, shop, "part-1", 1))
+			must(t, s.DeletePart(ctx, shop, "part-1", 1, stamp()))
 		}
 		parts, end, err := s.Parts(ctx, shop, repo.PartFilter{}, repo.Page{Limit: 1, After: next})
 		must(t, err)
@@ -159,7 +159,7 @@ func walkParts(t *testing.T, s repo.Store) {
 			if _, err := s.CreatePart(ctx, shop, "guest "+number, plainPart("M", number, 22, 450), stamp()); err != nil {
 				return err
 			}
-			if err := s.DeletePart(ctx, shop, "guest "+number, 1); err != nil {
+			if err := s.DeletePart(ctx, shop, "guest "+number, 1, stamp()); err != nil {
 				return err
 			}
 		}

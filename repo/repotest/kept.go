@@ -203,7 +203,7 @@ func seriesReplaced(t *testing.T, s repo.Store) {
 	changed := sampleSeries("HA")
 	changed.MaxC, changed.Life = some(105), nil
 	must(t, s.PutSeries(ctx, shop, changed, stamp()))
-	same(t, []part.Series{changed}, sure(s.Series(ctx, shop))(t))
+	same(t, []part.Series{changed, sampleSeries("spare")}, sure(s.Series(ctx, shop))(t))
 	same(t, []string{"HA-1", "HA-2"}, partNumbers(allParts(t, s, shop, repo.PartFilter{Series: "HA"}, 10)))
 }
 
@@ -220,7 +220,7 @@ func nothingLeft(t *testing.T, s repo.Store) {
 func madeAgain(t *testing.T, s repo.Store) {
 	ctx := background()
 	stocked(t, s, shop)
-	must(t, s.DeletePart(ctx, shop, "part-1", 1))
+	must(t, s.DeletePart(ctx, shop, "part-1", 1, stamp()))
 	bare := plainPart("Sedgemere", "HA-1", 22, 450)
 	same(t, bare, sure(s.CreatePart(ctx, shop, "part-1", bare, stamp()))(t).Part)
 	same(t, bare, sure(s.Part(ctx, shop, "part-1"))(t).Part)
@@ -229,16 +229,16 @@ func madeAgain(t *testing.T, s repo.Store) {
 func ownAnswers(t *testing.T, s repo.Store) {
 	ctx := background()
 	stocked(t, s, shop)
-	before := holdingsOf(t, s, shop)
 	given := samplePart("HA-3")
 	made := sure(s.CreatePart(ctx, shop, "part-3", given, stamp()))(t)
 	given.Offers[0].Breaks[0].UnitPrice, *given.SurgeV = 1, 1
 	made.FurtherSectionsUF[0], *made.SurgeV = math.Pi, math.Pi
 	same(t, samplePart("HA-3"), sure(s.Part(ctx, shop, "part-3"))(t).Part)
-	must(t, s.DeletePart(ctx, shop, "part-3", 1))
+	must(t, s.DeletePart(ctx, shop, "part-3", 1, stamp()))
 
-	mine := holdingsOf(t, s, shop)
+	before, mine := holdingsOf(t, s, shop), holdingsOf(t, s, shop)
 	*mine.Parts[0].RippleMA, mine.Series[0].FrequencyFactors[0].Hz, mine.Amps[0].Supplies[0].Name = 1, 1, "changed"
+	mine.Documents[0].Body[0], mine.Documents[0].Parts[0], *mine.Changes[0].Before.SurgeV, mine.Imports[0].Findings[0] = 1, "changed", 1, 1
 	same(t, before, holdingsOf(t, s, shop))
 }
 

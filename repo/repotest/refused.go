@@ -65,7 +65,7 @@ func partRefusals() []refusal {
 		return func(s repo.Store) error { _, err := s.Part(background(), shop, id); return err }
 	}
 	remove := func(id string, version int64) func(s repo.Store) error {
-		return func(s repo.Store) error { return s.DeletePart(background(), shop, id, version) }
+		return func(s repo.Store) error { return s.DeletePart(background(), shop, id, version, stamp()) }
 	}
 	of := func(series string) part.Part { p := samplePart("HA-9"); p.Series = series; return p }
 	return []refusal{

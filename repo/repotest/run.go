@@ -38,6 +38,13 @@ func Run(t *testing.T, open func(t *testing.T) repo.Store) {
 		{"candidates", candidateCases()},
 		{"catalogue", catalogueCases()},
 		{"together", togetherCases()},
+		{"orders", orderCases()},
+		{"changes", changeCases()},
+		{"imports", importCases()},
+		{"undo", undoCases()},
+		{"documents", documentCases()},
+		{"transaction", transactionCases()},
+		{"claims", claimCases()},
 	} {
 		t.Run(group.name, func(t *testing.T) {
 			t.Parallel()
@@ -125,8 +132,9 @@ func sameInstant(a, b time.Time) bool {
 	return a.Equal(b) && a.Location().String() == b.Location().String()
 }
 
-// stocked is a shop with two parts, an amplifier and its plan, under ids the
-// cases know.
+// stocked is a shop with two parts of a series and one series of none, an
+// amplifier and its plan, a document, a file and an import of nothing, under
+// ids the cases know.
 func stocked(t *testing.T, s repo.Store, in repo.Shop) {
 	t.Helper()
 	ctx := background()
@@ -136,24 +144,36 @@ func stocked(t *testing.T, s repo.Store, in repo.Shop) {
 	}
 	sure(s.CreateAmp(ctx, in, "amp-1", sampleAmp("Saltmarsh 30"), stamp()))(t)
 	must(t, s.SavePlan(ctx, in, samplePlan("plan-1", "amp-1")))
+	must(t, s.PutSeries(ctx, in, sampleSeries("spare"), stamp()))
+	sure(s.ImportParts(ctx, in, sampleImport("import-1"), rowsOf(), stamp()))(t)
+	sure(s.CreateDocument(ctx, in, sampleDocument("run-1"), stamp()))(t)
+	must(t, s.SaveFile(ctx, in, sampleFile("file-1")))
 }
 
 // holdings is all a shop has.
 type holdings struct {
-	Parts  []repo.Part
-	Series []part.Series
-	Amps   []repo.Amp
-	Plans  []repo.Plan
+	Parts     []repo.Part
+	Series    []part.Series
+	Amps      []repo.Amp
+	Plans     []repo.Plan
+	Documents []repo.Document
+	Changes   []repo.Change
+	Imports   []repo.ImportRecord
 }
 
 // holdingsOf reads a shop through its lists: of plans, those for amp-1 and those
-// for no stored amplifier.
+// for no stored amplifier; of documents, the runs.
 func holdingsOf(t *testing.T, s repo.Store, in repo.Shop) holdings {
 	t.Helper()
 	h := holdings{
 		Parts:  allParts(t, s, in, repo.PartFilter{}, repo.MaxPage),
 		Series: sure(s.Series(background(), in))(t),
 		Amps:   allAmps(t, s, in, repo.MaxPage),
+		Documents: walk(t, repo.MaxPage, func(p repo.Page) ([]repo.Document, string, error) {
+			return s.Documents(background(), in, repo.DocumentFilter{Kind: repo.Run}, p)
+		}),
+		Changes: unnumbered(t, allChanges(t, s, in, repo.ChangeFilter{}, repo.MaxPage)),
+		Imports: walk(t, repo.MaxPage, func(p repo.Page) ([]repo.ImportRecord, string, error) { return s.ImportRecords(background(), in, p) }),
 	}
 	for _, ampID := range []string{"amp-1", ""} {
 		h.Plans = append(h.Plans, allPlans(t, s, in, ampID, repo.MaxPage)...)
@@ -188,6 +208,25 @@ func walk[T any](t *testing.T, limit int, list func(p repo.Page) ([]T, string, e
 func allParts(t *testing.T, s repo.Store, in repo.Shop, f repo.PartFilter, limit int) []repo.Part {
 	t.Helper()
 	return walk(t, limit, func(p repo.Page) ([]repo.Part, string, error) { return s.Parts(background(), in, f, p) })
+}
+
+func allChanges(t *testing.T, s repo.Store, in repo.Shop, f repo.ChangeFilter, limit int) []repo.Change {
+	t.Helper()
+	return walk(t, limit, func(p repo.Page) ([]repo.Change, string, error) { return s.Changes(background(), in, f, p) })
+}
+
+// unnumbered takes the numbers off changes, which two shops need not share; they fall.
+func unnumbered(t *testing.T, changes []repo.Change) []repo.Change {
+	t.Helper()
+	for i := range changes {
+		if i > 0 && changes[i].Seq >= changes[i-1].Seq {
+			t.Fatalf("change %d follows %d", changes[i].Seq, changes[i-1].Seq)
+		}
+	}
+	for i := range changes {
+		changes[i].Seq = 0
+	}
+	return changes
 }
 
 func allAmps(t *testing.T, s repo.Store, in repo.Shop, limit int) []repo.Amp {

@@ -1,6 +1,8 @@
 package repotest
 
 import (
+	"fmt"
+	"iter"
 	"reflect"
 	"strings"
 
@@ -75,6 +77,34 @@ func sampleAmp(name string) amp.Amplifier {
 func samplePlan(id, ampID string) repo.Plan {
 	return repo.Plan{ID: id, AmpID: ampID, AmpName: "Saltmarsh 30", Created: noon,
 		Document: []byte("{ \"b\" : 1.50,\t\"a\":1e2, \"b\": \"\\u00b5\\/µ\" }\r\n")}
+}
+
+// sampleDocument is a run about plan-1 whose body no JSON encoder would write like this.
+func sampleDocument(id string) repo.Document {
+	return repo.Document{Meta: repo.Meta{ID: id}, Kind: repo.Run, About: "plan-1", Parts: []string{"part-2"},
+		Body: []byte("{ \"units\" : 25.0,\t\"a\":1e2, \"a\": \"\\u00b5\\/µ\" }\r\n")}
+}
+
+func sampleFile(id string) repo.File {
+	return repo.File{ID: id, Name: "orders – Ω.xlsx", MediaType: "application/octet-stream", Created: noon, By: "Ada", Content: []byte("PK\x00\xff\r\n")}
+}
+
+// sampleImport is an import under an id whose new parts are called after it.
+func sampleImport(id string) repo.Import {
+	n := 0
+	return repo.Import{ID: id, Source: "Oxbow 2026-03.csv", SHA256: "00ff", Findings: []byte(`{"warnings": [] }`),
+		NewID: func() string { n++; return fmt.Sprintf("%s-%03d", id, n) }}
+}
+
+// rowsOf are the rows of a file, from line 2 on.
+func rowsOf(parts ...part.Part) iter.Seq2[repo.ImportRow, error] {
+	return func(yield func(repo.ImportRow, error) bool) {
+		for i, p := range parts {
+			if !yield(repo.ImportRow{Line: i + 2, Part: p}, nil) {
+				return
+			}
+		}
+	}
 }
 
 // oddNames are names in byte order, which is neither that of a dictionary, nor

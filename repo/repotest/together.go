@@ -147,7 +147,7 @@ func oneSaver(t *testing.T, s repo.Store) {
 
 func oneDeletion(t *testing.T, s repo.Store) {
 	stocked(t, s, shop)
-	oneOf(t, atOnce(writers, func(int) error { return s.DeletePart(background(), shop, "part-1", 1) }), problem.NotFound)
+	oneOf(t, atOnce(writers, func(int) error { return s.DeletePart(background(), shop, "part-1", 1, stamp()) }), problem.NotFound)
 	oneOf(t, atOnce(writers, func(int) error { return s.DeleteAmp(background(), shop, "amp-1", 1) }), problem.NotFound)
 }
 

@@ -63,8 +63,8 @@ func oldVersion(t *testing.T, s repo.Store) {
 	ctx := background()
 	stocked(t, s, shop)
 	sure(s.ReplacePart(ctx, shop, "part-1", 1, samplePart("HA-1"), stamp()))(t)
-	wantCode(t, s.DeletePart(ctx, shop, "part-1", 1), problem.Stale)
-	must(t, s.DeletePart(ctx, shop, "part-1", 2))
+	wantCode(t, s.DeletePart(ctx, shop, "part-1", 1, stamp()), problem.Stale)
+	must(t, s.DeletePart(ctx, shop, "part-1", 2, stamp()))
 	_, err := s.Part(ctx, shop, "part-1")
 	wantCode(t, err, problem.NotFound)
 

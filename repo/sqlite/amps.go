@@ -15,9 +15,9 @@ import (
 const selectAmp = "SELECT id, version, created_us, changed_us, document FROM amps "
 
 // CreateAmp stores an amplifier.
-func (s *Store) CreateAmp(ctx context.Context, shop repo.Shop, id string, a amp.Amplifier, at repo.Stamp) (repo.Amp, error) {
+func (c calls) CreateAmp(ctx context.Context, shop repo.Shop, id string, a amp.Amplifier, at repo.Stamp) (repo.Amp, error) {
 	var made repo.Amp
-	err := s.write(ctx, shop, "create an amplifier", func(tx *sql.Tx) error {
+	err := c.in.write(ctx, shop, "create an amplifier", func(tx *sql.Tx) error {
 		if err := repo.StorableRow(id, &a, "amplifier"); err != nil {
 			return err
 		}
@@ -41,9 +41,9 @@ func (s *Store) CreateAmp(ctx context.Context, shop repo.Shop, id string, a amp.
 }
 
 // Amp gives one amplifier.
-func (s *Store) Amp(ctx context.Context, shop repo.Shop, id string) (repo.Amp, error) {
+func (c calls) Amp(ctx context.Context, shop repo.Shop, id string) (repo.Amp, error) {
 	var a repo.Amp
-	err := s.read(ctx, shop, "read an amplifier", func(q querier) (err error) {
+	err := c.in.read(ctx, shop, "read an amplifier", func(q querier) (err error) {
 		a, err = oneAmp(ctx, q, shop, id)
 		return err
 	})
@@ -51,9 +51,9 @@ func (s *Store) Amp(ctx context.Context, shop repo.Shop, id string) (repo.Amp, e
 }
 
 // ReplaceAmp puts a in place of version.
-func (s *Store) ReplaceAmp(ctx context.Context, shop repo.Shop, id string, version int64, a amp.Amplifier, at repo.Stamp) (repo.Amp, error) {
+func (c calls) ReplaceAmp(ctx context.Context, shop repo.Shop, id string, version int64, a amp.Amplifier, at repo.Stamp) (repo.Amp, error) {
 	var changed repo.Amp
-	err := s.write(ctx, shop, "replace an amplifier", func(tx *sql.Tx) error {
+	err := c.in.write(ctx, shop, "replace an amplifier", func(tx *sql.Tx) error {
 		if err := atVersion(ctx, tx, "amps", "amplifier", shop, id, version); err != nil {
 			return err
 		}
@@ -75,8 +75,8 @@ func (s *Store) ReplaceAmp(ctx context.Context, shop repo.Shop, id string, versi
 }
 
 // DeleteAmp removes version. Plans made for it stay.
-func (s *Store) DeleteAmp(ctx context.Context, shop repo.Shop, id string, version int64) error {
-	return s.write(ctx, shop, "delete an amplifier", func(tx *sql.Tx) error {
+func (c calls) DeleteAmp(ctx context.Context, shop repo.Shop, id string, version int64) error {
+	return c.in.write(ctx, shop, "delete an amplifier", func(tx *sql.Tx) error {
 		if err := atVersion(ctx, tx, "amps", "amplifier", shop, id, version); err != nil {
 			return err
 		}
@@ -86,10 +86,10 @@ func (s *Store) DeleteAmp(ctx context.Context, shop repo.Shop, id string, versio
 }
 
 // Amps lists by id.
-func (s *Store) Amps(ctx context.Context, shop repo.Shop, p repo.Page) ([]repo.Amp, string, error) {
+func (c calls) Amps(ctx context.Context, shop repo.Shop, p repo.Page) ([]repo.Amp, string, error) {
 	var amps []repo.Amp
 	next := ""
-	err := s.read(ctx, shop, "list amplifiers", func(q querier) error {
+	err := c.in.read(ctx, shop, "list amplifiers", func(q querier) error {
 		if err := repo.CheckLimit(p.Limit); err != nil {
 			return err
 		}
@@ -114,10 +114,7 @@ func (s *Store) Amps(ctx context.Context, shop repo.Shop, p repo.Page) ([]repo.A
 			}
 			amps = append(amps, a)
 		}
-		if len(amps) > p.Limit {
-			amps = amps[:p.Limit]
-			next = repo.EncodeCursor(list, amps[p.Limit-1].ID)
-		}
+		amps, next = repo.Turn(amps, p.Limit, func(last *repo.Amp) string { return repo.EncodeCursor(list, last.ID) })
 		return rows.Err()
 	})
 	return amps, next, err
@@ -130,9 +127,6 @@ func oneAmp(ctx context.Context, q querier, shop repo.Shop, id string) (repo.Amp
 	}
 	return a, err
 }
-
-// scanner is a row of a query for one or for many.
-type scanner interface{ Scan(dest ...any) error }
 
 func scanAmp(row scanner) (repo.Amp, error) {
 	var a repo.Amp

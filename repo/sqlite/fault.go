@@ -20,10 +20,10 @@ func fault(ctx context.Context, err error, doing string) error {
 	if errors.As(err, &ours) {
 		return ours
 	}
-	switch code := codeOf(err); {
-	case ctx.Err() != nil, errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded), code&0xff == codes.SQLITE_INTERRUPT:
+	switch {
+	case ctx.Err() != nil, errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded), codeOf(err)&0xff == codes.SQLITE_INTERRUPT:
 		return &problem.Error{Code: problem.Cancelled, Message: "the request was given up before the database answered", Cause: err}
-	case code&0xff == codes.SQLITE_BUSY, code&0xff == codes.SQLITE_LOCKED:
+	case isBusy(err):
 		return &problem.Error{Code: problem.Busy, Message: "the database is busy; try again", Cause: err}
 	}
 	return problem.Wrap(err, doing)
@@ -36,6 +36,12 @@ func codeOf(err error) int {
 		return e.Code()
 	}
 	return 0
+}
+
+// isBusy says whether another process or connection holds what was wanted.
+func isBusy(err error) bool {
+	code := codeOf(err) & 0xff
+	return code == codes.SQLITE_BUSY || code == codes.SQLITE_LOCKED
 }
 
 // outOfRange says whether a CHECK, a NOT NULL or a type of the schema refused a value.

@@ -13,18 +13,18 @@ import (
 )
 
 // CreatePart stores a part.
-func (s *Store) CreatePart(ctx context.Context, shop repo.Shop, id string, p part.Part, at repo.Stamp) (repo.Part, error) {
+func (c calls) CreatePart(ctx context.Context, shop repo.Shop, id string, p part.Part, at repo.Stamp) (repo.Part, error) {
 	var made repo.Part
-	err := s.write(ctx, shop, "create a part", func(tx *sql.Tx) error {
+	err := c.in.write(ctx, shop, "create a part", func(tx *sql.Tx) error {
 		if err := repo.StorableRow(id, &p, "part"); err != nil {
 			return err
 		}
-		w, err := prepareParts(ctx, tx)
+		w, err := newPartWriter(ctx, tx, shop, at)
 		if err != nil {
 			return err
 		}
 		defer w.close()
-		if err := w.insert(ctx, shop, id, &p, micros(at.At)); err != nil {
+		if err := w.create(ctx, id, &p, 0); err != nil {
 			return err
 		}
 		made, err = onePart(ctx, tx, shop, id)
@@ -34,9 +34,9 @@ func (s *Store) CreatePart(ctx context.Context, shop repo.Shop, id string, p par
 }
 
 // Part gives one part.
-func (s *Store) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part, error) {
+func (c calls) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part, error) {
 	var p repo.Part
-	err := s.read(ctx, shop, "read a part", func(q querier) (err error) {
+	err := c.in.read(ctx, shop, "read a part", func(q querier) (err error) {
 		p, err = onePart(ctx, q, shop, id)
 		return err
 	})
@@ -44,23 +44,24 @@ func (s *Store) Part(ctx context.Context, shop repo.Shop, id string) (repo.Part,
 }
 
 // ReplacePart puts p in place of version.
-func (s *Store) ReplacePart(ctx context.Context, shop repo.Shop, id string, version int64, p part.Part, at repo.Stamp) (repo.Part, error) {
+func (c calls) ReplacePart(ctx context.Context, shop repo.Shop, id string, version int64, p part.Part, at repo.Stamp) (repo.Part, error) {
 	var changed repo.Part
-	err := s.write(ctx, shop, "replace a part", func(tx *sql.Tx) error {
+	err := c.in.write(ctx, shop, "replace a part", func(tx *sql.Tx) error {
 		// Whether the row is there goes first: of an id no row can have, the
 		// answer is not_found.
-		if err := atVersion(ctx, tx, "parts", "part", shop, id, version); err != nil {
+		have, err := partAt(ctx, tx, shop, id, version)
+		if err != nil {
 			return err
 		}
 		if err := repo.Storable(&p, "part"); err != nil {
 			return err
 		}
-		w, err := prepareParts(ctx, tx)
+		w, err := newPartWriter(ctx, tx, shop, at)
 		if err != nil {
 			return err
 		}
 		defer w.close()
-		if err := w.replace(ctx, shop, id, &p, micros(at.At)); err != nil {
+		if err := w.replace(ctx, &have, &p, repo.Replaced, 0); err != nil {
 			return err
 		}
 		changed, err = onePart(ctx, tx, shop, id)
@@ -69,15 +70,29 @@ func (s *Store) ReplacePart(ctx context.Context, shop repo.Shop, id string, vers
 	return changed, err
 }
 
-// DeletePart removes version; its sections, offers and breaks go with it.
-func (s *Store) DeletePart(ctx context.Context, shop repo.Shop, id string, version int64) error {
-	return s.write(ctx, shop, "delete a part", func(tx *sql.Tx) error {
-		if err := atVersion(ctx, tx, "parts", "part", shop, id, version); err != nil {
+// DeletePart removes version.
+func (c calls) DeletePart(ctx context.Context, shop repo.Shop, id string, version int64, at repo.Stamp) error {
+	return c.in.write(ctx, shop, "delete a part", func(tx *sql.Tx) error {
+		have, err := partAt(ctx, tx, shop, id, version)
+		if err != nil {
 			return err
 		}
-		_, err := tx.ExecContext(ctx, "DELETE FROM parts WHERE shop = ? AND id = ?", shop, id)
-		return err
+		w, err := newPartWriter(ctx, tx, shop, at)
+		if err != nil {
+			return err
+		}
+		defer w.close()
+		return w.remove(ctx, &have, repo.Deleted)
 	})
+}
+
+// partAt reads a part that is to be at a version.
+func partAt(ctx context.Context, tx *sql.Tx, shop repo.Shop, id string, version int64) (repo.Part, error) {
+	have, err := onePart(ctx, tx, shop, id)
+	if err == nil && have.Version != version {
+		err = repo.Changed("part", id, have.Version, version)
+	}
+	return have, err
 }
 
 // atVersion refuses where the row of a table is not there, or is at another
@@ -95,7 +110,7 @@ func atVersion(ctx context.Context, q querier, table, what string, shop repo.Sho
 }
 
 func onePart(ctx context.Context, q querier, shop repo.Shop, id string) (repo.Part, error) {
-	found, err := queryParts(ctx, q, shop, "WHERE shop = ? AND id = ?", shop, id)
+	found, err := queryParts(ctx, q, shop, selectPart+"WHERE p.shop = ? AND p.id = ?", shop, id)
 	if err != nil {
 		return repo.Part{}, err
 	}
@@ -123,9 +138,9 @@ func refusedPart(err error, id string, p *part.Part) error {
 // LoadCatalogue stores series and parts in one transaction, where the shop
 // has no part. The transaction is immediate: of two processes the second
 // waits, and then sees the parts of the first.
-func (s *Store) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part.Series, ids []string, parts []part.Part, at repo.Stamp) (bool, error) {
+func (c calls) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part.Series, ids []string, parts []part.Part, at repo.Stamp) (bool, error) {
 	loaded := false
-	err := s.write(ctx, shop, "load a catalogue", func(tx *sql.Tx) error {
+	err := c.in.write(ctx, shop, "load a catalogue", func(tx *sql.Tx) error {
 		if len(ids) != len(parts) {
 			return problem.Wrap(errors.New("ids and parts differ in number"), "load a catalogue")
 		}
@@ -140,13 +155,13 @@ func (s *Store) LoadCatalogue(ctx context.Context, shop repo.Shop, series []part
 			}
 		}
 		loaded = true
-		return insertAll(ctx, tx, shop, ids, parts, at)
+		return createAll(ctx, tx, shop, ids, parts, at)
 	})
 	return loaded && err == nil, err
 }
 
-func insertAll(ctx context.Context, tx *sql.Tx, shop repo.Shop, ids []string, parts []part.Part, at repo.Stamp) error {
-	w, err := prepareParts(ctx, tx)
+func createAll(ctx context.Context, tx *sql.Tx, shop repo.Shop, ids []string, parts []part.Part, at repo.Stamp) error {
+	w, err := newPartWriter(ctx, tx, shop, at)
 	if err != nil {
 		return err
 	}
@@ -155,7 +170,7 @@ func insertAll(ctx context.Context, tx *sql.Tx, shop repo.Shop, ids []string, pa
 		if err := repo.StorableRow(ids[i], &parts[i], "part"); err != nil {
 			return err
 		}
-		if err := w.insert(ctx, shop, ids[i], &parts[i], micros(at.At)); err != nil {
+		if err := w.create(ctx, ids[i], &parts[i], 0); err != nil {
 			return err
 		}
 	}

@@ -17,93 +17,157 @@ const (
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 1)`
 	updatePart = `UPDATE parts SET maker = ?, part_number = ?, series = ?, technology = ?, style = ?, capacitance_uf = ?, further_count = ?, tol_minus_pct = ?,
 		tol_plus_pct = ?, rated_v = ?, rated_v_ac = ?, safety_class = ?, surge_v = ?, ripple_ma = ?, esr_ohm = ?, leakage_ua = ?, leakage_min = ?, ratings = ?,
-		diameter_mm = ?, length_mm = ?, thickness_mm = ?, lead_pitch_mm = ?, note = ?, stock = ?, changed_us = ?, version = version + 1
+		diameter_mm = ?, length_mm = ?, thickness_mm = ?, lead_pitch_mm = ?, note = ?, stock = ?, changed_us = ?, version = version + ?
 		WHERE shop = ? AND id = ?`
-	insertSection = `INSERT INTO part_sections (shop, part_id, place, capacitance_uf) VALUES (?, ?, ?, ?)`
-	insertOffer   = `INSERT INTO part_offers (shop, part_id, place, supplier, sku, currency, pack, min_qty, stock, lead_days, preferred)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
-	insertBreak = `INSERT INTO offer_breaks (shop, part_id, offer_place, place, min_qty, unit_price_micro) VALUES (?, ?, ?, ?, ?, ?)`
+	insertSection  = `INSERT INTO part_sections (shop, part_id, place, capacitance_uf) VALUES (?, ?, ?, ?)`
+	deleteSections = `DELETE FROM part_sections WHERE shop = ? AND part_id = ?`
+	insertOffer    = `INSERT INTO part_offers (shop, part_id, place, supplier, sku, currency, pack, min_qty, stock, lead_days, preferred, breaks, price_micro, cheapest)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+	deleteOffers = `DELETE FROM part_offers WHERE shop = ? AND part_id = ?`
+	deletePart   = `DELETE FROM parts WHERE shop = ? AND id = ?`
+	insertChange = `INSERT INTO part_changes (shop, seq, part_id, kind, version, at_us, actor, import_id, line, before) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 )
 
-// partWriter writes parts in one transaction with statements prepared once.
+// partWriter writes parts, and the record of their changes, in one transaction
+// with each statement prepared once.
 type partWriter struct {
-	tx                               *sql.Tx
-	part, section, offer, priceBreak *sql.Stmt
+	tx       *sql.Tx
+	shop     repo.Shop
+	now      int64 // µs
+	by       string
+	importID string
+	seq      int64 // of the last change
+	prepared map[string]*sql.Stmt
 }
 
-func prepareParts(ctx context.Context, tx *sql.Tx) (*partWriter, error) {
-	w := &partWriter{tx: tx}
-	for _, p := range []struct {
-		stmt **sql.Stmt
-		text string
-	}{{&w.part, insertPart}, {&w.section, insertSection}, {&w.offer, insertOffer}, {&w.priceBreak, insertBreak}} {
-		stmt, err := tx.PrepareContext(ctx, p.text)
-		if err != nil {
-			w.close()
-			return nil, err
-		}
-		*p.stmt = stmt
+func newPartWriter(ctx context.Context, tx *sql.Tx, shop repo.Shop, at repo.Stamp) (*partWriter, error) {
+	if err := repo.CheckStamp(at); err != nil {
+		return nil, err
 	}
-	return w, nil
+	w := &partWriter{tx: tx, shop: shop, now: micros(at.At), by: at.By, prepared: map[string]*sql.Stmt{}}
+	// There is one writer, so nothing comes between this and the next number.
+	err := tx.QueryRowContext(ctx, "SELECT coalesce(max(seq), 0) FROM part_changes WHERE shop = ?", shop).Scan(&w.seq)
+	return w, err
 }
 
 func (w *partWriter) close() {
-	for _, stmt := range []*sql.Stmt{w.part, w.section, w.offer, w.priceBreak} {
-		if stmt != nil {
-			stmt.Close()
+	for _, stmt := range w.prepared {
+		stmt.Close()
+	}
+}
+
+func (w *partWriter) exec(ctx context.Context, query string, args ...any) error {
+	stmt := w.prepared[query]
+	if stmt == nil {
+		var err error
+		if stmt, err = w.tx.PrepareContext(ctx, query); err != nil {
+			return err
 		}
+		w.prepared[query] = stmt
 	}
+	_, err := stmt.ExecContext(ctx, args...)
+	return err
 }
 
-func (w *partWriter) insert(ctx context.Context, shop repo.Shop, id string, p *part.Part, nowUS int64) error {
-	columns, err := partColumns(p, nowUS)
+// create stores a part that is not there.
+func (w *partWriter) create(ctx context.Context, id string, p *part.Part, line int) error {
+	columns, err := partColumns(p, w.now)
 	if err != nil {
 		return err
 	}
-	if _, err := w.part.ExecContext(ctx, append(columns, shop, id, nowUS)...); err != nil {
+	if err := w.exec(ctx, insertPart, append(columns, w.shop, id, w.now)...); err != nil {
 		return refusedPart(err, id, p)
 	}
-	return w.children(ctx, shop, id, p)
+	if err := w.sections(ctx, id, p); err != nil {
+		return err
+	}
+	if err := w.offers(ctx, id, p); err != nil {
+		return err
+	}
+	return w.record(ctx, id, repo.Created, 1, line, nil)
 }
 
-func (w *partWriter) replace(ctx context.Context, shop repo.Shop, id string, p *part.Part, nowUS int64) error {
-	columns, err := partColumns(p, nowUS)
+// replace puts p in the place of a part that is there, which becomes the
+// record of the change.
+func (w *partWriter) replace(ctx context.Context, have *repo.Part, p *part.Part, kind repo.ChangeKind, line int) error {
+	if err := w.overwrite(ctx, have, p, 1); err != nil {
+		return err
+	}
+	return w.record(ctx, have.ID, kind, have.Version+1, line, &have.Part)
+}
+
+// overwrite puts p in the place of a part, further versions on, without a record.
+func (w *partWriter) overwrite(ctx context.Context, have *repo.Part, p *part.Part, further int) error {
+	columns, err := partColumns(p, w.now)
 	if err != nil {
 		return err
 	}
-	if _, err := w.tx.ExecContext(ctx, updatePart, append(columns, shop, id)...); err != nil {
-		return refusedPart(err, id, p)
+	if err := w.exec(ctx, updatePart, append(columns, further, w.shop, have.ID)...); err != nil {
+		return refusedPart(err, have.ID, p)
 	}
-	for _, table := range []string{"part_sections", "part_offers"} {
-		if _, err := w.tx.ExecContext(ctx, "DELETE FROM "+table+" WHERE shop = ? AND part_id = ?", shop, id); err != nil {
+	if len(have.FurtherSectionsUF) > 0 {
+		if err := w.exec(ctx, deleteSections, w.shop, have.ID); err != nil {
 			return err
 		}
 	}
-	return w.children(ctx, shop, id, p)
-}
-
-// children writes what a part has several of.
-func (w *partWriter) children(ctx context.Context, shop repo.Shop, id string, p *part.Part) error {
-	for i, uf := range p.FurtherSectionsUF {
-		if _, err := w.section.ExecContext(ctx, shop, id, i, uf); err != nil {
-			return refusedPart(err, id, p)
+	if err := w.sections(ctx, have.ID, p); err != nil {
+		return err
+	}
+	if len(have.Offers) > 0 {
+		if err := w.exec(ctx, deleteOffers, w.shop, have.ID); err != nil {
+			return err
 		}
 	}
-	for i := range p.Offers {
-		o := &p.Offers[i]
-		if _, err := w.offer.ExecContext(ctx, shop, id, i, o.Supplier, o.SKU, o.Currency, o.Pack, o.MinQty, o.Stock, o.LeadDays, o.Preferred); err != nil {
+	return w.offers(ctx, have.ID, p)
+}
+
+// remove takes a part away; its sections and offers go with it.
+func (w *partWriter) remove(ctx context.Context, have *repo.Part, kind repo.ChangeKind) error {
+	if err := w.exec(ctx, deletePart, w.shop, have.ID); err != nil {
+		return err
+	}
+	return w.record(ctx, have.ID, kind, have.Version, 0, &have.Part)
+}
+
+func (w *partWriter) sections(ctx context.Context, id string, p *part.Part) error {
+	for i, uf := range p.FurtherSectionsUF {
+		if err := w.exec(ctx, insertSection, w.shop, id, i, uf); err != nil {
 			return refusedPart(err, id, p)
-		}
-		for j, b := range o.Breaks {
-			if _, err := w.priceBreak.ExecContext(ctx, shop, id, i, j, b.MinQty, int64(b.UnitPrice)); err != nil {
-				return refusedPart(err, id, p)
-			}
 		}
 	}
 	return nil
 }
 
-// partColumns gives the values of insertPart and updatePart, up to the shop.
+func (w *partWriter) offers(ctx context.Context, id string, p *part.Part) error {
+	columns, err := repo.ColumnsOf(p.Offers)
+	if err != nil {
+		return repo.OutOfRange("part", err)
+	}
+	for i := range p.Offers {
+		o, c := &p.Offers[i], &columns[i]
+		err := w.exec(ctx, insertOffer, w.shop, id, i, o.Supplier, o.SKU, o.Currency, o.Pack, o.MinQty, o.Stock, o.LeadDays, o.Preferred, c.Breaks, c.Price, c.Cheapest)
+		if err != nil {
+			return refusedPart(err, id, p)
+		}
+	}
+	return nil
+}
+
+// record writes down a change.
+func (w *partWriter) record(ctx context.Context, id string, kind repo.ChangeKind, version int64, line int, before *part.Part) error {
+	var text any
+	if before != nil {
+		document, err := json.Marshal(before)
+		if err != nil {
+			return err
+		}
+		text = string(document)
+	}
+	w.seq++
+	return w.exec(ctx, insertChange, w.shop, w.seq, id, kind, version, w.now, w.by, w.importID, line, text)
+}
+
+// partColumns gives the values of insertPart and updatePart, up to the version.
 func partColumns(p *part.Part, nowUS int64) ([]any, error) {
 	ratings, err := ratingsColumn(&p.Ratings)
 	if err != nil {

@@ -3,16 +3,19 @@ package sqlite
 import (
 	"context"
 	"database/sql"
+	"fmt"
+	"io/fs"
+	"path"
 	"path/filepath"
 	"strings"
 	"testing"
-	"testing/fstest"
 
 	"github.com/google/go-cmp/cmp"
 
 	"coldrise/domain/part"
 	"coldrise/migrations"
 	"coldrise/repo"
+	"coldrise/repo/repotest"
 )
 
 // version1 is a can with two sections, two offers and three breaks, as the
@@ -28,16 +31,8 @@ INSERT INTO offer_breaks VALUES ('bench', 'can', 0, 0, 1, 3200000), ('bench', 'c
 
 func madeAtVersion1(t *testing.T) string {
 	t.Helper()
-	files := fstest.MapFS{}
-	for _, name := range []string{"sqlite/0001_init.up.sql", "sqlite/0001_init.down.sql"} {
-		text, err := migrations.Files.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		files[name] = &fstest.MapFile{Data: text}
-	}
 	path := filepath.Join(t.TempDir(), "bench.db")
-	s, err := open(context.Background(), path, files)
+	s, err := open(context.Background(), path, upTo(t, 1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,6 +41,22 @@ func madeAtVersion1(t *testing.T) string {
 	}
 	tamper(t, path, version1)
 	return path
+}
+
+// upTo is the released migrations up to a version.
+func upTo(t *testing.T, version uint) fs.FS {
+	t.Helper()
+	files := repotest.Released(migrations.SQLite, nil)
+	for name := range files {
+		var n uint
+		if _, err := fmt.Sscanf(path.Base(name), "%d_", &n); err != nil {
+			t.Fatal(err)
+		}
+		if n > version {
+			delete(files, name)
+		}
+	}
+	return files
 }
 
 // Parts, their children and series of the first schema are there after the
@@ -102,7 +113,10 @@ func TestTheStepBackRefusesWhatItCannotKeep(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			path := madeAtVersion1(t)
-			s := opened(t, path)
+			s, err := open(context.Background(), path, upTo(t, 2))
+			if err != nil {
+				t.Fatal(err)
+			}
 			s.Close()
 			db, err := sql.Open(driverName, writerDSN(path))
 			if err != nil {

@@ -25,6 +25,7 @@ import (
 
 // Store is a repo.Store on a file.
 type Store struct {
+	calls
 	writer *sql.DB
 	reader *sql.DB
 	probe  *repo.Probe
@@ -76,6 +77,7 @@ func connect(ctx context.Context, file string) (*Store, error) {
 	reader.SetMaxOpenConns(n)
 	reader.SetMaxIdleConns(n)
 	s := &Store{writer: writer, reader: reader, probe: repo.NewProbe(time.Now)}
+	s.calls = calls{s}
 	if err := s.Ready(ctx); err != nil {
 		s.Close()
 		return nil, err
@@ -97,40 +99,4 @@ func (s *Store) Close() error {
 		return problem.Wrap(err, "close the database")
 	}
 	return nil
-}
-
-// querier is what a transaction and a handle both do.
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
-}
-
-// write runs fn in one transaction of the writer, which is committed where fn
-// returns nil.
-func (s *Store) write(ctx context.Context, shop repo.Shop, doing string, fn func(tx *sql.Tx) error) error {
-	if err := repo.CheckShop(shop); err != nil {
-		return err
-	}
-	tx, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return fault(ctx, err, doing)
-	}
-	defer tx.Rollback() //nolint:errcheck // After Commit it does nothing.
-	if err := fn(tx); err != nil {
-		return fault(ctx, err, doing)
-	}
-	return fault(ctx, tx.Commit(), doing)
-}
-
-// read runs fn on one snapshot, so that the several queries of fn agree.
-func (s *Store) read(ctx context.Context, shop repo.Shop, doing string, fn func(q querier) error) error {
-	if err := repo.CheckShop(shop); err != nil {
-		return err
-	}
-	tx, err := s.reader.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-	if err != nil {
-		return fault(ctx, err, doing)
-	}
-	defer tx.Rollback() //nolint:errcheck // Nothing was written.
-	return fault(ctx, fn(tx), doing)
 }
