@@ -1,282 +1,386 @@
 package pick
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
 
-// The bound is a Lagrangian one. Give every need of a group a worth w. Then
-//
-//	least cost ≥ Σ needs' worth + Σ parts, least over what the part may take of (cost of it − worth of it)
-//
-// for any worths at all, because a way to fill every need pays each worth back
-// once. Each part's least is found exactly, with its price breaks, packs and
-// line costs, so nothing is lost inside a part; and everything is in whole
-// numbers, so no rounding can make the bound too high. Fisher, Management
-// Science 27 (1981) 1, on the method and on its step rule, from memory.
-
-// bounder evaluates the bound; what it holds is scratch and the answer of the
-// last evaluation.
+// bounder evaluates the bound; see the package's documentation for what it is.
+// What it holds is scratch and the answer of the last evaluation.
 type bounder struct {
-	g     *model
-	worth []cost   // by group, of one need
-	x     []int    // by edge, what each part would take by itself
-	share []cost   // by part, its term of the bound
-	alive []int    // the parts that the box leaves anything of
-	order [][]int  // by part, its edges in the box by worth, kept from one evaluation to the next
-	sums  []cost   // scratch of mixed
-	items []int    // scratch of mixed: an edge for each need it may take
-	from  [][]bool // scratch of mixed: whether an item was taken to reach a count of units
+	g    *model
+	at   spans
+	mult []cost // the multipliers, by spans
+
+	earns   []cost   // by way, what its own good is credited for it
+	tariffs []tariff // by good with a tolled shop
+	curves  [][]cost // by good, at the present multipliers
+	exact   bool     // whether the curves are the least of all purchases, not of those known
+
+	alive []int   // the goods that the box leaves anything of
+	order [][]int // by good, its items in the box by falling worth, kept from one evaluation to the next
+	taken [][]int // by good and item, how often it would be built
+	units []int   // by good, what it would have used
+	share []cost  // by good, its term of the bound
+	modes []int   // by seller, the mode its term takes: 0 closed, b+1 band b
+	terms []cost  // by seller, its term of the bound
+	tolls []cost  // by seller, the sum of its tolls
+	slope []int   // by multiplier, how the bound rises with it, in fractions
+	turn  []int   // under a limit of goods, those that would be used, by rising term
+	last  cost    // term of the last whose turn came, where the limit is reached
+	next  cost    // and of the first whose turn did not
+
+	knap knapsack
+	t    table
 }
+
+// spans are where the kinds of multipliers stand in one list: a worth for each
+// group, a split for each take beyond a way's first, a toll for each source of
+// a seller, a stake for each seller.
+type spans struct{ splits, tolls, stakes, all int }
+
+// fraction is one, in slopes and means.
+const fraction = 1024
 
 func newBounder(g *model) *bounder {
-	return &bounder{g: g, worth: make([]cost, len(g.groups)), x: make([]int, len(g.edges)),
-		share: make([]cost, len(g.parts)), order: make([][]int, len(g.parts))}
+	b := &bounder{g: g, earns: make([]cost, len(g.ways)), tariffs: make([]tariff, len(g.goods)), curves: make([][]cost, len(g.goods)),
+		order: make([][]int, len(g.goods)), taken: make([][]int, len(g.goods)), units: make([]int, len(g.goods)),
+		share: make([]cost, len(g.goods)), modes: make([]int, len(g.sellers)), terms: make([]cost, len(g.sellers)), tolls: make([]cost, len(g.sellers))}
+	b.at.splits = len(g.groups)
+	b.at.tolls = b.at.splits + g.splits
+	b.at.stakes = b.at.tolls + g.tolls
+	b.at.all = b.at.stakes + len(g.sellers)
+	b.mult, b.slope = make([]cost, b.at.all), make([]int, b.at.all)
+	for d := range g.goods {
+		b.taken[d] = make([]int, len(g.goods[d].items))
+		b.curves[d] = g.goods[d].curve
+		if g.tolled(d) {
+			b.tariffs[d] = listed(g.goods[d].shop.sources)
+			b.curves[d] = slices.Clone(g.goods[d].curve)
+		}
+	}
+	return b
 }
+
+func (g *model) tolled(d int) bool { return g.goods[d].shop != nil && g.goods[d].shop.tolled }
 
 // focus prepares for evaluations over a box, and over boxes inside it.
 func (b *bounder) focus(in box) {
 	b.alive = b.alive[:0]
-	clear(b.x)
-	clear(b.share)
-	for p, edges := range b.g.of {
-		b.order[p] = b.order[p][:0]
-		for _, e := range edges {
-			if in.hi[e] > 0 {
-				b.order[p] = append(b.order[p], e)
+	for d := range b.g.goods {
+		b.order[d] = b.order[d][:0]
+		clear(b.taken[d])
+		b.units[d], b.share[d] = 0, 0
+		for i, x := range b.g.goods[d].items {
+			if in.hi[x.way] > 0 {
+				b.order[d] = append(b.order[d], i)
 			}
 		}
-		if len(b.order[p]) > 0 {
-			b.alive = append(b.alive, p)
+		if len(b.order[d]) > 0 {
+			b.alive = append(b.alive, d)
 		}
 	}
 }
 
 // lowest is a bound that says nothing.
-const lowest cost = math.MinInt64 / 2
+const lowest cost = math.MinInt64 / 4
 
-// evaluate gives the bound over a box at the present worths; never where some
-// part cannot be had as the box wants it.
+// evaluate gives the bound over a box at the present multipliers; never where
+// some good cannot be had as the box wants it. It leaves what each good, and
+// each seller, would do by itself, and the slopes.
 func (b *bounder) evaluate(in box) cost {
 	total := cost(0)
-	for i, w := range b.worth {
-		total += w * cost(len(b.g.groups[i].needs))
+	for i := range b.g.groups {
+		total += b.mult[i] * cost(len(b.g.groups[i].places))
 	}
-	for _, p := range b.alive {
-		b.share[p] = b.least(p, in, true)
-		if b.share[p] >= never {
+	b.earn()
+	for _, d := range b.alive {
+		b.reprice(d, in)
+		b.share[d] = b.least(d, in)
+		if b.share[d] >= never {
 			return never
 		}
-		total += b.share[p]
-		if total < lowest/2 {
-			return lowest
+	}
+	total += b.few(in)
+	b.lean(in)
+	return max(total+b.sellers(in), lowest)
+}
+
+// earn works out what each way's own good is credited for it: the worth of the
+// places it fills, less what it costs beside, and less what its other goods are
+// credited.
+func (b *bounder) earn() {
+	for w := range b.g.ways {
+		x := &b.g.ways[w]
+		e := -x.extra
+		for _, i := range x.cover {
+			e += b.mult[i]
+		}
+		for _, t := range x.takes[1:] {
+			e -= b.mult[b.at.splits+t.split]
+		}
+		b.earns[w] = e
+	}
+}
+
+// worth is what a good is credited for one building of a way.
+func (b *bounder) worth(x *item) cost {
+	if x.split != none {
+		return b.mult[b.at.splits+x.split]
+	}
+	return b.earns[x.way]
+}
+
+// reprice brings a good's tariff and curve to the present multipliers. What
+// sellers ask beside their prices comes as tolls on the use of their sources,
+// less a credit on each piece: the seller's stake is paid for goods of
+// seller.full, and each price earns its part of it, rounded up.
+func (b *bounder) reprice(d int, in box) {
+	if !b.g.tolled(d) {
+		return
+	}
+	h, by := b.g.goods[d].shop, b.tariffs[d]
+	for k := range h.sources {
+		s := &h.sources[k]
+		if s.seller == none {
+			continue
+		}
+		if in.modes[s.seller] == closed {
+			by.entry[k] = never
+			continue
+		}
+		by.entry[k] = s.line + b.mult[b.at.tolls+s.toll]
+		for j := range s.steps {
+			by.price[k][j] = s.steps[j].price - b.credit(s.seller, &s.steps[j])
+		}
+	}
+	curve := h.cheapest(by, b.curves[d][:in.most[d]+1])
+	if b.exact && h.split {
+		b.t.fill(h.sources, by, h.need[in.most[d]])
+		h.learn(by, &b.t, curve)
+		h.cheapest(by, curve)
+	}
+}
+
+// credit is what a price earns of its seller's stake.
+func (b *bounder) credit(s int, st *step) cost {
+	stake := b.mult[b.at.stakes+s]
+	if stake == 0 {
+		return 0
+	}
+	return mulDiv(stake, cost(st.own), cost(b.g.sellers[s].full), true)
+}
+
+// least is one good's term of the bound. It leaves what the good takes.
+func (b *bounder) least(d int, in box) cost {
+	base, credit := b.base(d, in)
+	items := b.g.goods[d].items
+	b.knap.fill(b, d, in, in.most[d]-base, in.least[d] > base)
+	best, at := never, -1
+	curve := b.curves[d][base:]
+	for k, w := range b.knap.worth {
+		if base+k < in.least[d] || w <= lowest || curve[k] >= never {
+			continue
+		}
+		if c := curve[k] - credit - w; c < best {
+			best, at = c, k
+		}
+	}
+	if at < 0 {
+		return never
+	}
+	for _, i := range b.order[d] {
+		b.taken[d][i] = in.lo[items[i].way]
+	}
+	b.knap.trace(at, b.taken[d])
+	b.units[d] = base + at
+	return best
+}
+
+// base is the units that a box demands of a good, and their worth.
+func (b *bounder) base(d int, in box) (units int, credit cost) {
+	items := b.g.goods[d].items
+	for _, i := range b.order[d] {
+		x := &items[i]
+		if n := in.lo[x.way]; n > 0 {
+			units += n * x.units
+			credit += b.worth(x) * cost(n)
+		}
+	}
+	return units, credit
+}
+
+// few sums the goods' terms. Where a limit of goods does not let all be used
+// that would be, those are whose terms are least, and the others take nothing.
+func (b *bounder) few(in box) cost {
+	total, room := cost(0), b.g.limit
+	b.turn = b.turn[:0]
+	for _, d := range b.alive {
+		total += b.share[d]
+		if !b.g.goods[d].counts() {
+			continue
+		}
+		if in.least[d] > 0 {
+			room--
+		} else if b.units[d] > 0 {
+			b.turn = append(b.turn, d)
+		}
+	}
+	b.last, b.next = 0, 0
+	if b.g.limit == 0 || len(b.turn) < room {
+		return total
+	}
+	slices.SortFunc(b.turn, func(x, y int) int { return cmp.Or(cmp.Compare(b.share[x], b.share[y]), cmp.Compare(x, y)) })
+	if room > 0 {
+		b.last = b.share[b.turn[room-1]]
+	}
+	for k, d := range b.turn[room:] {
+		if k == 0 {
+			b.next = b.share[d]
+		}
+		total -= b.share[d]
+		clear(b.taken[d])
+		b.units[d] = 0
+	}
+	return total
+}
+
+// rest is the bound without a good's term, where the good is used or where it
+// is not: under a limit another good's turn comes or goes with that.
+func (b *bounder) rest(in box, d int, bound cost, used bool) cost {
+	if in.least[d] > 0 || !b.g.goods[d].counts() {
+		return bound - b.share[d]
+	}
+	if b.units[d] > 0 { // its turn came
+		if used {
+			return bound - b.share[d]
+		}
+		return bound - b.share[d] + b.next
+	}
+	if used {
+		return bound - b.last
+	}
+	return bound
+}
+
+// lean writes the slopes of the worths and the splits, and begins those of the
+// tolls and stakes with what the goods would buy.
+func (b *bounder) lean(in box) {
+	clear(b.slope)
+	for i := range b.g.groups {
+		b.slope[i] = len(b.g.groups[i].places) * fraction
+	}
+	for _, d := range b.alive {
+		items := b.g.goods[d].items
+		for _, i := range b.order[d] {
+			n := b.taken[d][i] * fraction
+			if n == 0 {
+				continue
+			}
+			if x := &items[i]; x.split != none {
+				b.slope[b.at.splits+x.split] -= n
+				continue
+			}
+			w := &b.g.ways[items[i].way]
+			for _, k := range w.cover {
+				b.slope[k] -= n
+			}
+			for _, t := range w.takes[1:] {
+				b.slope[b.at.splits+t.split] += n
+			}
+		}
+		if b.units[d] > 0 && b.g.tolled(d) {
+			b.buy(d)
+		}
+	}
+}
+
+// buy enters what a good would buy of sellers into the slopes.
+func (b *bounder) buy(d int) {
+	h := b.g.goods[d].shop
+	for _, l := range h.bought(b.tariffs[d], b.curves[d], b.units[d]) {
+		s := &h.sources[l.source]
+		if s.seller == none {
+			continue
+		}
+		b.slope[b.at.tolls+s.toll] += fraction
+		if full := b.g.sellers[s.seller].full; full > 0 {
+			spent := mulDiv(cost(s.steps[l.step].own)*cost(l.quantity), fraction, cost(full), false)
+			b.slope[b.at.stakes+s.seller] -= int(min(spent, 4*fraction))
+		}
+	}
+}
+
+// sellers gives the sellers' terms, and ends the slopes: each does what is
+// cheapest for it, its tolls being its own to keep where it is open.
+func (b *bounder) sellers(in box) cost {
+	if len(b.g.sellers) == 0 {
+		return 0
+	}
+	clear(b.tolls)
+	for _, d := range b.alive {
+		if !b.g.tolled(d) {
+			continue
+		}
+		for _, s := range b.g.goods[d].shop.sources {
+			if s.seller != none {
+				b.tolls[s.seller] += b.mult[b.at.tolls+s.toll]
+			}
+		}
+	}
+	total := cost(0)
+	for i := range b.g.sellers {
+		mode, term := b.mode(i, in.modes[i], b.tolls[i])
+		b.modes[i], b.terms[i] = mode, term
+		total += term
+	}
+	for _, d := range b.alive {
+		if !b.g.tolled(d) {
+			continue
+		}
+		for _, s := range b.g.goods[d].shop.sources {
+			if s.seller != none && b.modes[s.seller] > 0 {
+				b.slope[b.at.tolls+s.toll] -= fraction
+			}
+		}
+	}
+	for i := range b.g.sellers {
+		if m := b.modes[i]; m > 0 {
+			b.slope[b.at.stakes+i] += int(b.staked(i, m-1, fraction))
 		}
 	}
 	return total
 }
 
-// least is one part's term of the bound. With keep it leaves what the part
-// takes in x.
-func (b *bounder) least(p int, in box, keep bool) cost {
-	if b.g.step[p] == 0 {
-		return b.mixed(p, in, keep)
+// mode gives the cheapest of a seller's modes and its term.
+func (b *bounder) mode(i int, allowed modes, tolls cost) (mode int, term cost) {
+	term = never
+	if allowed&closed != 0 {
+		term = 0
 	}
-	order := b.order[p]
-	if keep {
-		b.sort(order)
-	}
-	curve, step := b.g.curves[p], b.g.step[p]
-	units, worth := 0, cost(0)
-	for _, e := range order {
-		units += in.lo[e] * step
-		worth += b.worth[b.g.edges[e].group] * cost(in.lo[e])
-	}
-	best, bestAt := never, 0
-	if units >= in.least[p] && units <= in.most[p] && curve[units] < never {
-		best = curve[units] - worth
-	}
-	// The dearest needs first: for each count of units they are worth the most.
-	taken := 0
-needs:
-	for _, e := range order {
-		w := b.worth[b.g.edges[e].group]
-		if w <= 0 && best < never {
-			break
-		}
-		for range in.hi[e] - in.lo[e] {
-			taken++
-			units += step
-			worth += w
-			if units > in.most[p] || curve[units] >= never {
-				break needs
-			}
-			if c := curve[units] - worth; c < best && units >= in.least[p] {
-				best, bestAt = c, taken
-			}
-		}
-	}
-	if keep {
-		b.keep(order, in, bestAt)
-	}
-	return best
-}
-
-// keep writes to x the first n needs in order beyond those the box demands.
-func (b *bounder) keep(order []int, in box, n int) {
-	for _, e := range order {
-		more := min(n, in.hi[e]-in.lo[e])
-		b.x[e] = in.lo[e] + more
-		n -= more
-	}
-}
-
-// sort orders edges by falling worth. Worths change little from one
-// evaluation to the next, so that insertion is quick.
-func (b *bounder) sort(order []int) {
-	for i := 1; i < len(order); i++ {
-		e := order[i]
-		w := b.worth[b.g.edges[e].group]
-		j := i
-		for ; j > 0; j-- {
-			before := b.worth[b.g.edges[order[j-1]].group]
-			if before > w || before == w && order[j-1] < e {
-				break
-			}
-			order[j] = order[j-1]
-		}
-		order[j] = e
-	}
-}
-
-// mixed is least for a part whose needs differ in size: the greatest worth for
-// each count of units, by the knapsack recursion.
-func (b *bounder) mixed(p int, in box, keep bool) cost {
-	curve := b.g.curves[p]
-	base, worth := 0, cost(0)
-	b.items = b.items[:0]
-	for _, e := range b.g.of[p] {
-		base += in.lo[e] * b.g.size(e)
-		w := b.worth[b.g.edges[e].group]
-		worth += w * cost(in.lo[e])
-		for range in.hi[e] - in.lo[e] {
-			b.items = append(b.items, e)
-		}
-	}
-	if base > in.most[p] {
-		return never
-	}
-	b.knapsack(in.most[p] + 1 - base)
-	best, bestAt := never, 0
-	for k, w := range b.sums {
-		if w < 0 || base+k < in.least[p] || curve[base+k] >= never {
+	for k := range b.g.sellers[i].bands {
+		if allowed&(2<<k) == 0 {
 			continue
 		}
-		if c := curve[base+k] - worth - w; c < best {
-			best, bestAt = c, k
+		if c := b.opening(i, k) - tolls; c < term {
+			mode, term = k+1, c
 		}
 	}
-	if keep {
-		b.trace(p, in, bestAt)
-	}
-	return best
+	return mode, term
 }
 
-// knapsack fills sums with the greatest worth of items of k units in all, k
-// below limit; −1 where no choice makes k.
-func (b *bounder) knapsack(limit int) {
-	b.sums = slices.Grow(b.sums[:0], limit)[:limit]
-	for k := range b.sums {
-		b.sums[k] = -1
-	}
-	b.sums[0] = 0
-	for i, e := range b.items {
-		if i == len(b.from) {
-			b.from = append(b.from, nil)
-		}
-		b.from[i] = slices.Grow(b.from[i][:0], limit)[:limit]
-		size, w := b.g.size(e), b.worth[b.g.edges[e].group]
-		for k := limit - 1; k >= 0; k-- {
-			better := k >= size && b.sums[k-size] >= 0 && b.sums[k-size]+w > b.sums[k]
-			b.from[i][k] = better
-			if better {
-				b.sums[k] = b.sums[k-size] + w
-			}
-		}
-	}
+// opening is what an order in a band costs beside its goods and before its
+// tolls: the charge, and the stake that the goods' credits have to make up.
+func (b *bounder) opening(i, band int) cost {
+	return b.g.sellers[i].bands[band].charge + b.staked(i, band, b.mult[b.at.stakes+i])
 }
 
-// trace writes to x the items that make up k units.
-func (b *bounder) trace(p int, in box, k int) {
-	for _, e := range b.g.of[p] {
-		b.x[e] = in.lo[e]
+// staked is the share of a stake that goods of a band come to, rounded down.
+func (b *bounder) staked(i, band int, stake cost) cost {
+	w := &b.g.sellers[i]
+	if w.full == 0 {
+		return 0
 	}
-	for i := len(b.items) - 1; i >= 0; i-- {
-		if b.from[i][k] {
-			b.x[b.items[i]]++
-			k -= b.g.size(b.items[i])
-		}
-	}
-}
-
-// tighten takes out of the box what cannot be part of an order of cost target
-// or less, by the bound with one limit changed. The last evaluation was over
-// this box and gave bound.
-func (b *bounder) tighten(in box, bound, target cost) (changed bool) {
-	for _, p := range b.alive {
-		room := target - (bound - b.share[p])
-		for _, e := range b.order[p] {
-			changed = b.lower(p, e, in, room) || changed
-			changed = b.raise(p, e, in, room) || changed
-		}
-		for in.least[p] < in.most[p] && b.over(p, in, in.least[p], room) {
-			in.least[p]++
-			changed = true
-		}
-		for in.least[p] < in.most[p] && b.over(p, in, in.most[p], room) {
-			in.most[p]--
-			changed = true
-		}
-	}
-	return changed
-}
-
-// over says whether a part's term passes room where just so many units are used.
-func (b *bounder) over(p int, in box, units int, room cost) bool {
-	least, most := in.least[p], in.most[p]
-	in.least[p], in.most[p] = units, units
-	over := b.least(p, in, false) > room
-	in.least[p], in.most[p] = least, most
-	return over
-}
-
-// lower takes from hi the counts of an edge for which the part's term passes room.
-func (b *bounder) lower(p, e int, in box, room cost) (changed bool) {
-	lo := in.lo[e]
-	for in.hi[e] > lo {
-		in.lo[e] = in.hi[e]
-		over := b.least(p, in, false) > room
-		in.lo[e] = lo
-		if !over {
-			return changed
-		}
-		in.hi[e]--
-		changed = true
-	}
-	return changed
-}
-
-// raise adds to lo likewise.
-func (b *bounder) raise(p, e int, in box, room cost) (changed bool) {
-	hi := in.hi[e]
-	for in.lo[e] < hi {
-		in.hi[e] = in.lo[e]
-		over := b.least(p, in, false) > room
-		in.hi[e] = hi
-		if !over {
-			return changed
-		}
-		in.lo[e]++
-		changed = true
-	}
-	return changed
+	return mulDiv(stake, cost(w.bands[band].from), cost(w.full), false)
 }

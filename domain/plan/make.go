@@ -11,6 +11,7 @@ import (
 	"coldrise/domain/derate"
 	"coldrise/domain/part"
 	"coldrise/domain/pick"
+	"coldrise/domain/problem"
 )
 
 // shownRefusals is how many refused candidates a position shows.
@@ -27,22 +28,26 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 	p.Findings = append([]Finding{}, a.plan.Findings...)
 	p.Assumptions = append([]Assumption{}, a.plan.Assumptions...)
 	b := bench{policy: p.Policy, parts: c.Parts, series: map[string]part.Series{}}
+	for i := range c.Parts {
+		b.job.Parts = append(b.job.Parts, pick.Part{Maker: c.Parts[i].Maker, PartNumber: c.Parts[i].PartNumber, Offers: c.Parts[i].Offers})
+	}
 	for _, s := range c.Series {
 		b.series[s.Name] = s
 	}
-	needs, at, verdicts := b.needs(p.Positions)
-	settings := pick.Settings{Currency: p.Policy.Currency, LineCost: p.Policy.LineCost, Spare: p.Policy.Spare}
-	order, err := pick.Cheapest(ctx, needs, c.Parts, settings)
+	at, verdicts := b.places(p.Positions)
+	order, err := pick.Cheapest(ctx, &b.job, pick.Settings{Currency: p.Policy.Currency, HomeOnly: true, LineCost: p.Policy.LineCost, Spare: p.Policy.Spare})
+	if err == nil && order.Status == pick.Cancelled {
+		err = problem.New(problem.Cancelled, "the search for the cheapest order was cancelled")
+	}
 	if err != nil {
 		return nil, err
 	}
-	alternates := pick.Alternates(order, needs, c.Parts, settings)
 	for k, group := range at {
 		for _, i := range group {
-			b.take(&p.Positions[i], verdicts[i], order.Choice[k], alternates[k])
+			b.take(&p.Positions[i], verdicts[i], b.part(order.Chosen[k]), b.part(order.Alternates[k]))
 		}
 	}
-	p.Order = b.order(order, needs)
+	p.Order = b.order(&order)
 	p.Status = Made
 	for i := range p.Positions {
 		if a := p.Positions[i].Action; a == NoPart || a == MeasureFirst {
@@ -61,18 +66,21 @@ func Make(ctx context.Context, a *Assessment, c Catalogue) (*Plan, error) {
 	return &p, nil
 }
 
-// bench holds what judging one plan's positions needs.
+// bench holds what judging one plan's positions needs, and the order to be
+// asked for them.
 type bench struct {
 	policy derate.Policy
 	parts  []part.Part
 	series map[string]part.Series
 	passed map[int]derate.Verdict // of the position judged last, by part
+	job    pick.Job
 }
 
-// needs judges the parts for every position that wants one. A series stack is
-// one need of several pieces, since its units must be alike; at gives the
-// positions of each need, and verdicts the parts that passed at each position.
-func (b *bench) needs(positions []Position) (needs []pick.Need, at [][]int, verdicts []map[int]derate.Verdict) {
+// places judges the parts for every position that wants one, and gives the job
+// a place for it with a way for each part that passes. A series stack is one
+// place of several pieces, since its units must be alike; at gives the positions
+// of each place, and verdicts the parts that passed at each position.
+func (b *bench) places(positions []Position) (at [][]int, verdicts []map[int]derate.Verdict) {
 	verdicts = make([]map[int]derate.Verdict, len(positions))
 	for _, group := range groups(positions) {
 		var options []int
@@ -94,10 +102,27 @@ func (b *bench) needs(positions []Position) (needs []pick.Need, at [][]int, verd
 			}
 			continue
 		}
-		needs = append(needs, pick.Need{Ref: refs(positions, group), Options: options, Quantity: len(group)})
+		b.place(refs(positions, group), options, len(group))
 		at = append(at, group)
 	}
-	return needs, at, verdicts
+	return at, verdicts
+}
+
+// place adds a place to the job that one of some parts fills, with so many pieces.
+func (b *bench) place(ref string, options []int, pieces int) {
+	k := len(b.job.Places)
+	b.job.Places = append(b.job.Places, pick.Place{Ref: ref, Count: 1})
+	for _, p := range options {
+		b.job.Ways = append(b.job.Ways, pick.Way{Places: []int{k}, Pieces: []pick.Pieces{{Part: p, Count: pieces}}})
+	}
+}
+
+// part is the part that a way of the job is built from; −1 for no way.
+func (b *bench) part(way int) int {
+	if way < 0 {
+		return -1
+	}
+	return b.job.Ways[way].Pieces[0].Part
 }
 
 // groups gives the positions that want a part, those of one stack together.
@@ -239,17 +264,17 @@ func (b *bench) pick(i int, v derate.Verdict) *Pick {
 		UnitPrice: price, Currency: b.policy.Currency}
 }
 
-func (b *bench) order(o pick.Order, needs []pick.Need) Order {
-	out := Order{Currency: b.policy.Currency, LinesTotal: o.LinesTotal, LineCosts: o.LineCosts, Total: o.Total, Proven: o.Proven,
+func (b *bench) order(o *pick.Order) Order {
+	out := Order{Currency: b.policy.Currency, LinesTotal: o.Goods, LineCosts: o.LineCosts, Total: o.Total, Proven: o.Status == pick.Proven,
 		LowerBound: o.Bound, Lines: []OrderLine{}, Short: []Short{}}
 	for _, l := range o.Lines {
 		p := &b.parts[l.Part]
 		offer := p.Offers[l.Offer]
 		line := OrderLine{Supplier: offer.Supplier, SKU: offer.SKU, Maker: p.Maker, PartNumber: p.PartNumber, Refs: []string{},
 			Text: describe(p), Quantity: l.Quantity, ForUse: l.ForUse, UnitPrice: l.UnitPrice, Total: l.Total, LeadDays: offer.LeadDays}
-		for k, choice := range o.Choice {
-			if choice == l.Part {
-				line.Refs = append(line.Refs, needs[k].Ref)
+		for k, way := range o.Chosen {
+			if b.part(way) == l.Part {
+				line.Refs = append(line.Refs, b.job.Places[k].Ref)
 			}
 		}
 		out.Lines = append(out.Lines, line)
