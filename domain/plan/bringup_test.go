@@ -193,13 +193,7 @@ var settledV = regexp.MustCompile(`(?m)^v_(\w)\s*=\s*(\S+)`)
 // at half mains with nothing drawn, and at full mains with the output tubes out.
 func TestBringUpAgreesWithNgspice(t *testing.T) {
 	t.Parallel()
-	ngspice, err := exec.LookPath("ngspice")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("ngspice is missing: apt-get install ngspice")
-		}
-		t.Skip("ngspice is missing: apt-get install ngspice")
-	}
+	ngspice := needNgspice(t)
 	a := demo(t, "ravensgill-100")
 	for i := range a.Positions {
 		a.Positions[i].Fitted.RatedV = 700 // nothing to replace: the netlist has the fitted values

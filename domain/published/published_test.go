@@ -91,6 +91,7 @@ func tables() map[string]func(t *testing.T) []value {
 		"life":                   life,
 		"derating":               derating,
 		"condition":              condition,
+		"storage and reforming":  reforming,
 		"codes and series":       codes,
 		"mains":                  mains,
 		"safety capacitors":      safety,

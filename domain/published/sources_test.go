@@ -24,6 +24,8 @@ var sources = map[string]source{
 	"piclist":    {forum, "PICList, 12 August 2008", "https://pic.hallikainen.org/piclist/2008/b/12/09/002913a.txt"},
 	"src":        {book, "System Reliability Center, Part Derating Parameters", "https://studyres.com/doc/7099315/part-derating-parameters---system-reliability-center"},
 	"bridge":     {forum, "Sprague TO-5/TO-6 bridge manual, quoted in the boatanchors list", "https://puck.nether.net/pipermail/boatanchors/1999-May/005362.html"},
+	"eia815":     {sheet, "ECIA/EIA-815 (1999), abstract", "https://globalstandardslibrary.com/product/ecia-eia-815"},
+	"forces":     {forum, "a forces' reforming practice, quoted", "https://konferencjaskd2024.pl/08_11_17_9641.html"},
 	"cde1993":    {forum, "CDE, 1993, quoted", "http://www.wa4bpj.com/Ham_Radio/Ham_Radio_Tech_Info/capacitor.htm"},
 	"reformtext": {forum, "a maker's text on storage, quoted in thread 95835", "https://www.hifisentralen.no/"},
 
