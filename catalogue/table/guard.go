@@ -14,6 +14,8 @@ const (
 	startsFormula = formulaSigns + "\t\r\n"
 	// opensCell are the characters behind which another cell may begin.
 	opensCell = ",;\t\r\n\"|"
+	// blanks ahead of a cell's text are let go by some spreadsheets.
+	blanks = " \u00a0\u3000"
 )
 
 // Guard puts an apostrophe wherever a spreadsheet might take what follows for
@@ -47,6 +49,7 @@ func rewrite(s string, put func(b *strings.Builder, guards int)) string {
 	var b strings.Builder
 	b.Grow(len(s) + 1)
 	opens, guards, dangerous := true, 0, startsFormula
+	leading := true // nothing but blanks so far
 	for _, c := range s {
 		if opens && c == guard {
 			guards++
@@ -61,7 +64,8 @@ func rewrite(s string, put func(b *strings.Builder, guards int)) string {
 		}
 		guards, dangerous = 0, formulaSigns
 		b.WriteRune(c)
-		opens = strings.ContainsRune(opensCell, c)
+		leading = leading && strings.ContainsRune(blanks, c)
+		opens = leading || strings.ContainsRune(opensCell, c)
 	}
 	for range guards {
 		b.WriteByte(guard)
