@@ -50,6 +50,7 @@ var outer = map[string]struct{ ours, foreign []string }{
 	"api":                    {[]string{"domain/", "catalogue", "catalogue/table", "repo"}, []string{"github.com/danielgtaylor/huma/v2", "github.com/gin-gonic/gin", "github.com/google/uuid"}},
 	"api/ordersheet/formula": {nil, nil},
 	"api/ordersheet/parts":   {[]string{"domain/problem"}, nil},
+	"api/ordersheet":         {[]string{"domain/", "api/ordersheet/formula", "api/ordersheet/parts"}, nil},
 	"api/jobsheet":           {[]string{"domain/"}, nil},
 	"api/cmd/coldrise":       {[]string{"domain/", "catalogue", "catalogue/table", "repo", "repo/sqlite", "repo/postgres", "api", "api/jobsheet"}, nil},
 	"catalogue":              {[]string{"domain/", "catalogue/table"}, nil},

@@ -1,0 +1,101 @@
+package ordersheet_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"strings"
+	"testing"
+
+	"coldrise/api/ordersheet"
+	"coldrise/domain/problem"
+)
+
+func FuzzParseMap(f *testing.F) {
+	for _, w := range workbooks {
+		_, m := workbook(f, w.file)
+		f.Add([]byte(`{"sheet":"` + m.Sheet + `","header_row":4,"columns":[{"field":"sku","header":"Code"}],"append":{"where":"before_totals","totals":{"text":"Total"}}}`))
+	}
+	data, _ := workbook(f, "conditional.xlsx")
+	w, err := ordersheet.Open(data)
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		m, err := ordersheet.ParseMap(data)
+		if err == nil {
+			_, err = w.Fill(t.Context(), m, smallOrder())
+		}
+		if err != nil {
+			notOurs(t, err)
+		}
+	})
+}
+
+// notOurs fails for an error that is a mistake of ours: an internal one, or a
+// panic that was caught.
+func notOurs(t *testing.T, err error) {
+	t.Helper()
+	p := problem.As(err)
+	if p.Code == problem.Internal || p.Cause != nil && strings.HasPrefix(p.Cause.Error(), "panic:") {
+		t.Fatalf("%v: %v", err, p.Cause)
+	}
+}
+
+// A part of a demo workbook is replaced by whatever comes. Either the fill is
+// refused as the file's or the map's fault, or the copy opens again and only
+// what may change did.
+func FuzzFill(f *testing.F) {
+	type demo struct {
+		m     ordersheet.Map
+		all   map[string]zipPart
+		names []string
+	}
+	var demos []demo
+	for i, w := range workbooks {
+		data, m := workbook(f, w.file)
+		all, names := unzip(f, data)
+		demos = append(demos, demo{m, all, names})
+		for k, n := range names {
+			if strings.HasPrefix(n, "xl/worksheets/sheet") || strings.HasPrefix(n, "xl/tables/") || n == "xl/workbook.xml" || n == "xl/styles.xml" {
+				f.Add(uint8(i), uint8(k), all[n].data)
+			}
+		}
+	}
+	f.Fuzz(func(t *testing.T, which, part uint8, data []byte) {
+		w := demos[int(which)%len(demos)]
+		changed := w.names[int(part)%len(w.names)]
+		var b bytes.Buffer
+		z := zip.NewWriter(&b)
+		for _, n := range w.names {
+			text := w.all[n].data
+			if n == changed {
+				text = data
+			}
+			out, err := z.CreateHeader(&zip.FileHeader{Name: n, Method: zip.Store})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := out.Write(text); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := z.Close(); err != nil {
+			t.Fatal(err)
+		}
+		filled, err := tryFill(t, b.Bytes(), w.m, smallOrder())
+		if err != nil {
+			notOurs(t, err)
+			return
+		}
+		if _, err := ordersheet.Open(filled.Data); err != nil {
+			t.Fatalf("the copy is refused: %v", err)
+		}
+		now, _ := unzip(t, filled.Data)
+		for n, p := range now {
+			free := strings.HasPrefix(n, "xl/worksheets/") || strings.HasPrefix(n, "xl/tables/") || mayDiffer[n] != nil
+			if !free && n != changed && !bytes.Equal(p.data, w.all[n].data) {
+				t.Fatalf("%s changed", n)
+			}
+		}
+	})
+}
