@@ -47,10 +47,10 @@ var beside = map[string]string{"domain/amp": "domain/tube"}
 // outer says what the packages outside the domain may import: prefixes of
 // packages of the module, and modules from outside. "" is the package itself.
 var outer = map[string]struct{ ours, foreign []string }{
-	"api":                    {[]string{"domain/", "catalogue", "catalogue/table", "repo"}, []string{"github.com/danielgtaylor/huma/v2", "github.com/gin-gonic/gin", "github.com/google/uuid"}},
+	"api":                    {[]string{"domain/", "catalogue", "catalogue/table", "repo", "api/ordersheet"}, []string{"github.com/danielgtaylor/huma/v2", "github.com/gin-gonic/gin", "github.com/google/uuid"}},
 	"api/ordersheet/formula": {nil, nil},
 	"api/ordersheet/parts":   {[]string{"domain/problem"}, nil},
-	"api/ordersheet":         {[]string{"domain/", "api/ordersheet/formula", "api/ordersheet/parts"}, nil},
+	"api/ordersheet":         {[]string{"domain/", "catalogue/table", "api/ordersheet/formula", "api/ordersheet/parts"}, nil},
 	"api/jobsheet":           {[]string{"domain/"}, nil},
 	"api/cmd/coldrise":       {[]string{"domain/", "catalogue", "catalogue/table", "repo", "repo/sqlite", "repo/postgres", "api", "api/jobsheet"}, nil},
 	"catalogue":              {[]string{"domain/", "catalogue/table"}, nil},
