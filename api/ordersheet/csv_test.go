@@ -63,6 +63,17 @@ func TestCSVFlavours(t *testing.T) {
 	}
 }
 
+// pointers gives where the faults of an error stand, in order.
+func pointers(err error) []string {
+	var list []string
+	if err != nil {
+		for _, f := range problem.As(err).Faults {
+			list = append(list, f.Pointer)
+		}
+	}
+	return list
+}
+
 func TestProfilesNameEveryFault(t *testing.T) {
 	t.Parallel()
 	tests := []struct {
@@ -75,12 +86,7 @@ func TestProfilesNameEveryFault(t *testing.T) {
 	}
 	for _, tt := range tests {
 		_, err := ordersheet.ParseProfile([]byte(tt.text))
-		var got []string
-		if err != nil {
-			for _, f := range problem.As(err).Faults {
-				got = append(got, f.Pointer)
-			}
-		}
+		got := pointers(err)
 		if diff := cmp.Diff(tt.want, got); diff != "" {
 			t.Errorf("%s: %v\n%s", tt.text, err, diff)
 		}

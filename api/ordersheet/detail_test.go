@@ -1,7 +1,6 @@
 package ordersheet_test
 
 import (
-	"archive/zip"
 	"bytes"
 	"context"
 	"fmt"
@@ -38,21 +37,7 @@ func tiny(t testing.TB, sheet string, more ...edit) []byte {
 		}
 		all[e.part] = e.new
 	}
-	var b bytes.Buffer
-	w := zip.NewWriter(&b)
-	for _, n := range names {
-		f, err := w.Create(n)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := f.Write([]byte(all[n])); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := w.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return b.Bytes()
+	return zipped(t, names, func(n string) []byte { return []byte(all[n]) })
 }
 
 // tinyMap puts quantities into column B and texts into A; the header is row 1.
@@ -366,12 +351,7 @@ func TestMapsNameEveryFault(t *testing.T) {
 	}
 	for _, tt := range tests {
 		_, err := ordersheet.ParseMap([]byte(tt.text))
-		var got []string
-		if err != nil {
-			for _, f := range problem.As(err).Faults {
-				got = append(got, f.Pointer)
-			}
-		}
+		got := pointers(err)
 		if diff := cmp.Diff(tt.want, got); diff != "" {
 			t.Errorf("%s: %v\n%s", tt.text, err, diff)
 		}

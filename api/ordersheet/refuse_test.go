@@ -36,14 +36,20 @@ func edited(t testing.TB, data []byte, edits ...edit) []byte {
 			all[e.part] = zipPart{data: []byte(e.new)}
 		}
 	}
+	return zipped(t, names, func(n string) []byte { return all[n].data })
+}
+
+// zipped packs parts, each as the function gives it.
+func zipped(t testing.TB, names []string, data func(string) []byte) []byte {
+	t.Helper()
 	var b bytes.Buffer
 	w := zip.NewWriter(&b)
 	for _, n := range names {
-		f, err := w.Create(n)
+		f, err := w.CreateHeader(&zip.FileHeader{Name: n, Method: zip.Store})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if _, err := f.Write(all[n].data); err != nil {
+		if _, err := f.Write(data(n)); err != nil {
 			t.Fatal(err)
 		}
 	}
