@@ -94,20 +94,12 @@ func ripple(s Stress, e *part.Effective, h load) Check {
 		c.Text += "; what is not given of its frequencies is assumed"
 	}
 	for _, i := range s.Ripple {
-		if i.A > 0 && !covers(e, i.Hz) {
+		if i.A > 0 && !e.Frequency.Covers(i.Hz) {
 			c.Text += fmt.Sprintf("; no factor is given as low as %g Hz, the lowest is used", i.Hz)
 			break
 		}
 	}
 	return c
-}
-
-// covers says whether the ripple rating reaches down to hz.
-func covers(e *part.Effective, hz float64) bool {
-	if len(e.Frequency) == 0 {
-		return hz >= e.BaseHz.Value
-	}
-	return e.Frequency.Covers(hz)
 }
 
 // unratedRipple refuses a part without a ripple rating wherever more than a

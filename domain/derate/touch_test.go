@@ -21,6 +21,8 @@ func TestTheTouchLimitGoesByRegionRuleOrTheShopsOwnFigure(t *testing.T) {
 		{"120 V mains", derate.ByRegion, 0, 120, 0.5, "UL"},
 		{"100 V mains", derate.ByRegion, 0, 100, 0.5, "UL"},
 		{"127 V mains", derate.ByRegion, 0, 127, 0.5, "UL"},
+		{"130 V, the most that counts as American", derate.ByRegion, 0, 130, 0.5, "UL"},
+		{"131 V", derate.ByRegion, 0, 131, 0.7 / math.Sqrt2, "60065"},
 		{"230 V mains", derate.ByRegion, 0, 230, 0.7 / math.Sqrt2, "60065"},
 		{"no mains known: the stricter", derate.ByRegion, 0, 0, 0.7 / math.Sqrt2, "60065"},
 		{"no rule is by region", "", 0, 120, 0.5, "UL"},
@@ -55,7 +57,7 @@ func TestImpulseFallsWithTheRootAboveAMicrofarad(t *testing.T) {
 		want  float64
 		tol   float64
 	}{
-		{"X2", 2.2, 1685, 0.5}, {"X1", 4, 2000, 1e-9}, {"Y2", 4, 2500, 1e-9}, {"Y1", 4, 8000, 0}, {"X2", 1, 2500, 0}, {"", 0.1, 0, 0}, {"Z9", 0.1, 0, 0},
+		{"X2", 2.2, 1685, 0.5}, {"X2", 1.05, 2440, 0.5}, {"X1", 4, 2000, 1e-9}, {"Y2", 4, 2500, 1e-9}, {"Y1", 4, 8000, 0}, {"X2", 1, 2500, 0}, {"", 0.1, 0, 0}, {"Z9", 0.1, 0, 0},
 	} {
 		near(t, tt.class, derate.ImpulseV(tt.class, tt.uf), tt.want, tt.tol)
 	}

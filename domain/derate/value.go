@@ -107,13 +107,13 @@ func adviceAbove(nominalUF float64, w Window) []Check {
 	return []Check{c}
 }
 
-// emptyWindow names both rules, since no value can satisfy them.
+// emptyWindow names both rules, since no value can satisfy them; at least one
+// of the two has failed.
 func emptyWindow(low, high Check, w Window) Check {
 	c := low
 	if low.Pass {
 		c = high
 	}
-	c.Pass, c.Outcome = false, Failed
 	c.Source = w.MinRule + "; " + w.MaxRule
 	c.Text = fmt.Sprintf("no value serves: at least %s is wanted (%s), yet %s is the most (%s)",
 		microfarad(w.MinUF), w.MinRule, microfarad(w.MaxUF), w.MaxRule)
