@@ -274,6 +274,13 @@ func temperatures(s string, o Options) (Range, string) {
 	return Range{LowC: &low, HighC: high}, trouble
 }
 
+func sign(o Options) string {
+	if o.DecimalComma {
+		return ","
+	}
+	return "."
+}
+
 // ParseDecimal gives the decimal digits of a plain number, with a point and
 // without signs that part off thousands: 1.234,5 under DecimalComma and
 // Grouping "." is "1234.5". For what must not pass through a float64, such as
@@ -286,7 +293,7 @@ func ParseDecimal(s string, o Options) (string, error) {
 		case t != "":
 			trouble = t
 		case rest != "" || n.whole == "" && n.fraction == "" || n.exponent != 0:
-			trouble = "must be a plain number"
+			trouble = "must be a plain number, such as 1234 or 4" + sign(o) + "63"
 		case n.fraction == "":
 			return n.whole, nil
 		default:

@@ -93,7 +93,7 @@ func (r *Reader) numbered(n number, in string) (float64, string) {
 	} else if !ok && r.unit == Farad && !r.o.AskBare {
 		// Old schematics write .047 and 0.1 for µF; common practice.
 		if v, trouble := decimal(n.whole, n.fraction, n.exponent); trouble != "" || v >= 1 {
-			return 0, "has no unit, and from 1 up may be in pF or in µF; write the unit"
+			return 0, "has no unit, and from 1 up may be in pF or in µF; write the unit, or declare what the column is in"
 		}
 		m, ok = multiple{power: -6}, true
 	}

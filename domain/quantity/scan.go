@@ -82,7 +82,7 @@ func scanGroups(s string, at int, sign string) (whole string, end int, trouble s
 			break // the blank ahead of a unit
 		}
 		if count != 3 || first > 3 {
-			return "", 0, fmt.Sprintf("has a %q that parts off no thousands, as it is declared to", sign)
+			return "", 0, fmt.Sprintf("has a %q without three digits behind it, and it is declared to part off thousands", sign)
 		}
 		whole += s[at+len(sign) : at+len(sign)+3]
 		at += len(sign) + 3
@@ -116,7 +116,7 @@ func decimalSign(sign byte, n number, o Options) string {
 	case sign == ',' && !o.DecimalComma:
 		return "has a comma, which may be a decimal sign or part off thousands; write a point, or declare the decimal comma"
 	case sign == '.' && o.DecimalComma:
-		return "has a point, which may part off thousands where the decimal comma is declared; write a comma"
+		return "has a point, which may part off thousands where the decimal comma is declared; write a comma, or declare what parts off thousands"
 	case sign == '.' && o.DoubtPoint && len(n.fraction) == 3 && n.whole != "" && len(n.whole) <= 3 && n.whole[0] != '0':
 		return "has a point ahead of three digits, which may be a decimal sign or part off thousands; declare which"
 	}

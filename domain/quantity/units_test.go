@@ -57,9 +57,9 @@ func TestReaderRefusesAndSaysWhy(t *testing.T) {
 		{"1,200", Ampere, Options{Bare: "mA"}, "declare the decimal comma"},
 		{"1.234", One, Options{DoubtPoint: true}, "declare which"}, {"12.500 mm", Metre, Options{DoubtPoint: true}, "declare which"},
 		{"1.234", One, Options{DecimalComma: true}, "where the decimal comma is declared"},
-		{"12.34", One, Options{DecimalComma: true, Grouping: "."}, `"." that parts off no thousands`},
-		{"1,23", One, Options{Grouping: ","}, `"," that parts off no thousands`}, {"1234,567", One, Options{Grouping: ","}, "parts off no thousands"},
-		{"1 23", One, Options{Grouping: " "}, "parts off no thousands"},
+		{"12.34", One, Options{DecimalComma: true, Grouping: "."}, `"." without three digits`},
+		{"1,23", One, Options{Grouping: ","}, `"," without three digits`}, {"1234,567", One, Options{Grouping: ","}, "declared to part off thousands"},
+		{"1 23", One, Options{Grouping: " "}, "declared to part off thousands"},
 	} {
 		got, err := ParseWith(r.text, r.unit, r.o)
 		if p := problem.As(err); err == nil || p.Code != problem.Invalid || !strings.Contains(p.Faults[0].Message, r.says) {
