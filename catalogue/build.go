@@ -101,11 +101,41 @@ func (b *builder) add(row *table.Row) {
 	}
 	if first {
 		b.first = append(b.first[:0], row.Cells...)
+		if b.noPart() {
+			return
+		}
 		b.fill(ofPart, &b.own)
 	}
 	b.takeOffer()
 	b.takePoints()
 }
+
+// noPart finds a row that is no part at all, a total or a heading: it has no
+// part number and lacks something else besides. One error says so.
+func (b *builder) noPart() bool {
+	if b.own.has(numberMember) || len(b.findings) > 0 {
+		return false
+	}
+	lacking := 0
+	for _, m := range requiredOf[ofPart] {
+		_, fed := b.lay.of[feedKey(m.pointer(), 0)]
+		if fed && !b.own.has(m) {
+			lacking++
+		}
+	}
+	if lacking < 2 {
+		return false
+	}
+	p := place{index: -1}
+	if at, ok := b.lay.of[feedKey(numberMember.pointer(), 0)]; ok {
+		p = b.lay.columns[at].place
+	}
+	b.find(CodeRequired, p, numberMember.name, "", "part_number must not be blank, and more is missing beside it; if the row is no part, but a total or a heading, leave it out by the map's skip")
+	b.part = part.Part{}
+	return true
+}
+
+var numberMember = memberNamed("part_number")
 
 // faults takes what is wrong with the row itself.
 func (b *builder) faults(row *table.Row) {
@@ -316,7 +346,8 @@ func (b *builder) lengths(l *problem.List) {
 		l.Addf("/offers", "a part %s", f.Message)
 	}
 	for i := range b.part.Offers {
-		if f, bad := breaksRule.Length(len(b.part.Offers[i].Breaks)); bad {
+		// That there is none was found where the offer was taken.
+		if f, bad := breaksRule.Length(max(1, len(b.part.Offers[i].Breaks))); bad {
 			l.Addf("/offers/"+strconv.Itoa(i)+"/breaks", "an offer %s", f.Message)
 		}
 	}

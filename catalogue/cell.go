@@ -90,6 +90,9 @@ func (r *reading) quantity(cell *table.Cell, text string) (value, *trouble) {
 
 func (r *reading) whole(cell *table.Cell, text string) (value, *trouble) {
 	v, t := r.quantity(cell, text)
+	if t != nil && !strings.ContainsAny(text, "0123456789") {
+		return value{}, &trouble{CodeValue, "must be a whole number, such as 25; a word can be given a meaning in the column's values"}
+	}
 	if t == nil && (v.number != math.Trunc(v.number) || math.Abs(v.number) > 1<<53) {
 		return value{}, &trouble{CodeValue, "must be a whole number"}
 	}
@@ -160,7 +163,7 @@ func (r *reading) money(cell *table.Cell, text string) (value, *trouble) {
 		amount, _ := splitCurrency(text)
 		d, err := quantity.ParseDecimal(amount, r.options)
 		if err != nil {
-			return value{}, &trouble{CodeValue, problem.As(err).Faults[0].Message + ", such as 4.63"}
+			return value{}, &trouble{CodeValue, problem.As(err).Faults[0].Message}
 		}
 		digits = d
 	} else if v, err := strconv.ParseFloat(text, 64); err == nil {

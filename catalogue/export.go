@@ -98,7 +98,7 @@ func headerOf(all []member) []string {
 }
 
 func writeParts(out table.Writer, parts iter.Seq2[part.Part, error]) error {
-	rows := detailRows{members: members, cells: make([]table.Cell, len(members))}
+	rows := newDetailRows(members)
 	for p, err := range parts {
 		if err != nil {
 			return err
@@ -111,7 +111,7 @@ func writeParts(out table.Writer, parts iter.Seq2[part.Part, error]) error {
 }
 
 func writeSeries(out table.Writer, series []part.Series) error {
-	rows := detailRows{members: seriesMembers, cells: make([]table.Cell, len(seriesMembers))}
+	rows := newDetailRows(seriesMembers)
 	for i := range series {
 		s := &series[i]
 		rows.own(reflect.ValueOf(s).Elem())
@@ -133,8 +133,17 @@ func named(err error, what, name string) error {
 // detailRows writes what has lists of its own as rows, one for each detail.
 type detailRows struct {
 	members []member
+	of      map[owner][]int // which members are an owner's
 	cells   []table.Cell
 	details []detail
+}
+
+func newDetailRows(all []member) *detailRows {
+	r := &detailRows{members: all, cells: make([]table.Cell, len(all)), of: map[owner][]int{}}
+	for i := range all {
+		r.of[all[i].owner] = append(r.of[all[i].owner], i)
+	}
+	return r
 }
 
 // detail is an offer with one of its price breaks; brk is nil where it has none.
@@ -192,14 +201,10 @@ func item[T any](list []T, i int) reflect.Value {
 
 // fill writes an owner's cells, or blanks them where it is not there.
 func (r *detailRows) fill(o owner, v reflect.Value, there bool) {
-	for i := range r.members {
-		m := &r.members[i]
-		if m.owner != o {
-			continue
-		}
+	for _, i := range r.of[o] {
 		r.cells[i] = table.Cell{}
 		if there {
-			r.cells[i] = m.write(v)
+			r.cells[i] = r.members[i].write(v)
 		}
 	}
 }

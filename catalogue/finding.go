@@ -115,6 +115,18 @@ type Report struct {
 	Findings []Finding `json:"findings" doc:"In the order of the file; at most as many errors as were asked for"`
 	// Unlisted is how many errors are not in Findings.
 	Unlisted int `json:"unlisted,omitempty"`
+	// Tallies count all errors by column and code: one cause is often a whole
+	// column's, such as a decimal sign that nobody declared.
+	Tallies []Tally `json:"tallies" doc:"All errors by column and code, in the order of their first"`
+}
+
+// Tally counts the errors of one code in one column.
+type Tally struct {
+	Code   Code   `json:"code"`
+	Column string `json:"column,omitempty" doc:"Letter of the column"`
+	Header string `json:"header,omitempty"`
+	Line   int    `json:"line" doc:"Line of the first"`
+	Count  int    `json:"count"`
 }
 
 // Sound says whether the file has no error.

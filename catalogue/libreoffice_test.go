@@ -59,7 +59,7 @@ func libreOffice(t *testing.T, files map[string][]byte, locale, in, to string) m
 	return made
 }
 
-func write(t *testing.T, path string, data []byte) {
+func write(t testing.TB, path string, data []byte) {
 	t.Helper()
 	err := os.MkdirAll(filepath.Dir(path), 0o755)
 	if err == nil {

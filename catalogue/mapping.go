@@ -175,7 +175,7 @@ func (m *Map) checkColumn(l *problem.List, i int, fed feeds) {
 
 // qty notes that a price of a stated quantity feeds its break's.
 func (f feeds) qty(c *Column) {
-	if c.FromQty > 0 {
+	if c.FromQty > 0 && c.To == "unit_price" {
 		f[feed{"break_min_qty", c.slot()}] = c.place()
 	}
 }

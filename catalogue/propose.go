@@ -314,6 +314,43 @@ func (d *draft) numbers() {
 	if d.f.form == table.CSV {
 		d.doubt("by the first rows the decimal sign is a %s; see whether that is right", d.p.Map.Decimal)
 	}
+	if d.p.Map.Grouping = d.grouping(); d.p.Map.Grouping != "" {
+		d.doubt("by the first rows a %s parts off thousands; see whether that is right", d.p.Map.Grouping)
+	}
+}
+
+// Thousands that are parted off by one sign alone, perhaps with decimals.
+var parted = map[string]*regexp.Regexp{
+	"point": regexp.MustCompile(`(?:^|[^0-9.,])[0-9]{1,3}(?:\.[0-9]{3})+(?:,[0-9]*)?(?:[^0-9.,]|$)`), "comma": regexp.MustCompile(`(?:^|[^0-9.,])[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]*)?(?:[^0-9.,]|$)`),
+	"blank":      regexp.MustCompile(`(?:^|[^0-9.,])[0-9]{1,3}(?:[ \x{a0}\x{202f}][0-9]{3})+(?:[.,][0-9]*)?(?:[^0-9.,]|$)`),
+	"apostrophe": regexp.MustCompile(`(?:^|[^0-9.,])[0-9]{1,3}(?:['’][0-9]{3})+(?:[.,][0-9]*)?(?:[^0-9.,]|$)`),
+}
+
+// grouping tells what parts off thousands, once the decimal sign is known.
+func (d *draft) grouping() string {
+	best, most := "", 0
+	for _, name := range []string{"point", "comma", "blank", "apostrophe"} {
+		if name == d.p.Map.Decimal {
+			continue
+		}
+		if n := d.count(parted[name]); n > most {
+			best, most = name, n
+		}
+	}
+	return best
+}
+
+// count counts the sample's texts that match.
+func (d *draft) count(pattern *regexp.Regexp) int {
+	n := 0
+	for _, row := range d.sample[d.header+1:] {
+		for _, c := range row.cells {
+			if c.Kind == table.Text && utf8.RuneCountInString(c.Text) <= 24 && pattern.MatchString(c.Text) {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // A sign with one, two or more than three digits behind it, and no other sign
@@ -324,24 +361,14 @@ var (
 )
 
 func (d *draft) decimal() string {
-	points, commas := 0, 0
-	for _, row := range d.sample[d.header+1:] {
-		for _, c := range row.cells {
-			if c.Kind != table.Text || utf8.RuneCountInString(c.Text) > 24 {
-				continue
-			}
-			if pointed.MatchString(c.Text) {
-				points++
-			}
-			if commaed.MatchString(c.Text) {
-				commas++
-			}
-		}
+	points, commas := d.count(pointed), d.count(commaed)
+	if points > 0 && commas > 0 {
+		d.doubt("of the first rows' numbers %d have a comma for their decimal sign and %d a point: look at the fewer", commas, points)
 	}
 	switch {
-	case points > 0 && commas == 0:
+	case points > 4*commas:
 		return "point"
-	case commas > 0 && points == 0:
+	case commas > 4*points:
 		return "comma"
 	}
 	return ""

@@ -12,12 +12,24 @@ func (r *Report) count(g *group, sheet string, most int) {
 	for _, f := range g.findings {
 		f.Sheet = sheet
 		r.Errors++
+		r.tally(&f)
 		if r.Errors-r.Unlisted > most {
 			r.Unlisted++
 			continue
 		}
 		r.Findings = append(r.Findings, f)
 	}
+}
+
+// tally counts an error in its column. There are few: columns times codes.
+func (r *Report) tally(f *Finding) {
+	for i := range r.Tallies {
+		if t := &r.Tallies[i]; t.Code == f.Code && t.Column == f.Column {
+			t.Count++
+			return
+		}
+	}
+	r.Tallies = append(r.Tallies, Tally{Code: f.Code, Column: f.Column, Header: f.Header, Line: f.Line, Count: 1})
 }
 
 // warnings gathers warnings, one for each kind and column.
@@ -56,5 +68,8 @@ func (w *warnings) into(r *Report) {
 	r.Findings = append(w.all, r.Findings...)
 	if r.Findings == nil {
 		r.Findings = []Finding{}
+	}
+	if r.Tallies == nil {
+		r.Tallies = []Tally{}
 	}
 }

@@ -64,6 +64,12 @@ func read(t testing.TB, data []byte, m catalogue.Map, o catalogue.Options) []par
 	if !report.Sound() {
 		t.Fatalf("%d errors: %v", report.Errors, report.Findings)
 	}
+	return collect(t, f)
+}
+
+// collect gives all parts of a file that was checked.
+func collect(t testing.TB, f *catalogue.File) []part.Part {
+	t.Helper()
 	var parts []part.Part
 	for row, err := range f.Parts(t.Context(), false) {
 		if err != nil {

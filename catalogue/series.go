@@ -29,7 +29,7 @@ func ReadSeries(ctx context.Context, src io.ReaderAt, size int64, decimal string
 	if err != nil {
 		return nil, Report{}, err
 	}
-	s.report = Report{Form: string(f.form), Sheet: f.sheet, SHA256: f.sum, Bytes: size, Findings: []Finding{}}
+	s.report = Report{Form: string(f.form), Sheet: f.sheet, SHA256: f.sum, Bytes: size, Findings: []Finding{}, Tallies: []Tally{}}
 	for {
 		row, err := r.Next()
 		if err == io.EOF {
@@ -198,6 +198,9 @@ func (s *seriesReader) end() {
 	} else {
 		s.report.BadParts++
 		s.report.Errors += len(s.findings)
+		for i := range s.findings {
+			s.report.tally(&s.findings[i])
+		}
 		s.report.Findings = append(s.report.Findings, s.findings...)
 	}
 	s.findings, s.first = nil, 0

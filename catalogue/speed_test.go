@@ -6,12 +6,15 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strconv"
 	"syscall"
 	"testing"
 	"time"
 
 	"coldrise/catalogue"
+	"coldrise/catalogue/table"
 )
 
 // priceList is a file of twelve columns, as suppliers send them.
@@ -106,4 +109,50 @@ func spent() time.Duration {
 		return 0
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// A workbook is bounded by its XML: this says what an import of one costs.
+func BenchmarkXLSX(b *testing.B) {
+	const rows = 20_000
+	m, err := catalogue.ParseMap([]byte(priceListMap))
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, shared := range []bool{true, false} {
+		path := filepath.Join(b.TempDir(), "list.xlsx")
+		listBook(b, path, rows, shared)
+		data, err := os.ReadFile(path)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.Run(map[bool]string{true: "shared", false: "inline"}[shared], func(b *testing.B) {
+			before := spent()
+			for b.Loop() {
+				f, err := catalogue.Open(b.Context(), bytes.NewReader(data), int64(len(data)), m, catalogue.Options{})
+				if err != nil {
+					b.Fatal(err)
+				}
+				if report, err := f.Check(b.Context()); err != nil || report.Parts != rows {
+					b.Fatal(err, report.Parts)
+				}
+			}
+			b.ReportMetric(float64(b.N)*rows/(spent()-before).Seconds(), "rows/cpu-s")
+		})
+	}
+}
+
+// An export, by form, of parts that cost nothing to get.
+func BenchmarkExport(b *testing.B) {
+	const rows = 20_000
+	for _, form := range []table.Form{table.CSV, table.XLSX} {
+		b.Run(string(form), func(b *testing.B) {
+			before := spent()
+			for b.Loop() {
+				if err := catalogue.WriteParts(io.Discard, listed(rows), catalogue.Export{Form: form}); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(b.N)*rows/(spent()-before).Seconds(), "rows/cpu-s")
+		})
+	}
 }

@@ -1,9 +1,11 @@
 package catalogue
 
 import (
+	"cmp"
 	"context"
 	"hash/maphash"
 	"io"
+	"slices"
 	"strconv"
 
 	"coldrise/catalogue/table"
@@ -140,8 +142,21 @@ func (w *walker) end() error {
 	w.open = false
 	w.b.finish()
 	w.duplicate()
+	slices.SortStableFunc(w.b.findings, inFileOrder)
 	w.g.part, w.g.lines, w.g.findings = w.b.part, w.b.lines, w.b.findings
 	return w.visit(&w.g)
+}
+
+// inFileOrder sorts findings by line, then column; those of no column come last.
+func inFileOrder(a, b Finding) int {
+	order := func(f *Finding) int {
+		if f.Column == "" {
+			return 1 << 20
+		}
+		n, _ := table.LetterColumn(f.Column)
+		return n
+	}
+	return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(order(&a), order(&b)))
 }
 
 // duplicate finds a part that the file has already. Keys are kept as hashes of

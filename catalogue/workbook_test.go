@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+	"golang.org/x/text/encoding/charmap"
 )
 
 // day is a number that a cell shows as a day.
@@ -60,6 +61,15 @@ func workbook(t testing.TB, rows ...[]any) []byte {
 		t.Fatal(err)
 	}
 	return b.Bytes()
+}
+
+func windows1252(t testing.TB, s string) []byte {
+	t.Helper()
+	b, err := charmap.Windows1252.NewEncoder().Bytes([]byte(s))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 func entries(t testing.TB, dir string) []string {

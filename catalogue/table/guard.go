@@ -1,6 +1,9 @@
 package table
 
-import "strings"
+import (
+	"strings"
+	"unicode/utf8"
+)
 
 // A cell of a CSV file that begins with = + - @, a tab or a line break is a
 // formula to a spreadsheet, and so is what stands behind a separator once the
@@ -21,7 +24,7 @@ const (
 // Guard puts an apostrophe wherever a spreadsheet might take what follows for
 // a formula. Unguard takes it away again.
 func Guard(s string) string {
-	if !strings.ContainsAny(s, startsFormula) {
+	if !endangered(s) {
 		return s
 	}
 	return rewrite(s, func(b *strings.Builder, guards int) {
@@ -30,6 +33,31 @@ func Guard(s string) string {
 		}
 	})
 }
+
+// endangered says whether something in s may begin a formula where a cell may begin.
+func endangered(s string) bool {
+	opens, dangerous := true, startsFormula
+	for _, c := range s {
+		if opens {
+			if c == guard {
+				continue
+			}
+			if strings.ContainsRune(dangerous, c) {
+				return true
+			}
+		}
+		dangerous, opens = formulaSigns, c < utf8.RuneSelf && opensASCII[c]
+	}
+	return false
+}
+
+// opensASCII looks up opensCell, for it is asked of every character written.
+var opensASCII = func() (t [utf8.RuneSelf]bool) {
+	for _, c := range opensCell {
+		t[c] = true
+	}
+	return t
+}()
 
 // Unguard takes away one apostrophe wherever Guard would have put one.
 func Unguard(s string) string {

@@ -2,8 +2,6 @@ package table
 
 import (
 	"bufio"
-	"bytes"
-	"encoding/csv"
 	"io"
 	"strconv"
 	"strings"
@@ -49,10 +47,9 @@ func NewCSVWriter(w io.Writer, header []string, f Flavour) (Writer, error) {
 			return nil, problem.Wrap(err, "write a CSV file")
 		}
 	}
-	c := &csvWriter{out: buffered, comma: f.DecimalComma}
-	c.records = csv.NewWriter(&c.line)
-	if f.Separator != 0 {
-		c.records.Comma = f.Separator
+	c := &csvWriter{out: buffered, comma: f.DecimalComma, separator: f.Separator}
+	if c.separator == 0 {
+		c.separator = ','
 	}
 	if _, err := buffered.WriteString(strings.Repeat("\r\n", f.BlankLines)); err != nil {
 		return nil, problem.Wrap(err, "write a CSV file")
@@ -71,44 +68,57 @@ func texts(words []string) []Cell {
 	return cells
 }
 
+// csvWriter writes rows itself: encoding/csv, told to end rows with CRLF, also
+// changes the line ends inside cells.
 type csvWriter struct {
-	out     *bufio.Writer
-	records *csv.Writer
-	line    bytes.Buffer
-	comma   bool
-	record  []string
+	out       *bufio.Writer
+	separator rune
+	comma     bool
+	line      []byte
 }
 
 func (c *csvWriter) Row(cells []Cell) error {
-	c.record = c.record[:0]
+	c.line = c.line[:0]
 	for i := range cells {
+		if i > 0 {
+			c.line = utf8.AppendRune(c.line, c.separator)
+		}
 		text, err := c.text(&cells[i])
 		if err != nil {
 			return err
 		}
-		c.record = append(c.record, text)
+		c.cell(text)
 	}
-	return c.end(c.records.Write(c.record))
-}
-
-// end puts CRLF behind a row. Left to encoding/csv, it would also change the
-// line ends inside cells.
-func (c *csvWriter) end(err error) error {
-	c.records.Flush()
-	if err == nil {
-		err = c.records.Error()
-	}
-	if err == nil {
-		_, err = c.out.Write(bytes.TrimSuffix(c.line.Bytes(), []byte("\n")))
-	}
-	if err == nil {
-		_, err = c.out.WriteString("\r\n")
-	}
-	if err != nil {
+	c.line = append(c.line, "\r\n"...)
+	if _, err := c.out.Write(c.line); err != nil {
 		return problem.Wrap(err, "write a CSV file")
 	}
-	c.line.Reset()
 	return nil
+}
+
+// cell appends a text, in quotation marks where it needs them. RFC 4180, 2.5
+// to 2.7; a blank at either end is quoted too, for readers that cut it off.
+func (c *csvWriter) cell(text string) {
+	if text == "" {
+		return
+	}
+	quote := text[0] == ' ' || text[len(text)-1] == ' '
+	for i := 0; i < len(text) && !quote; i++ {
+		b := text[i]
+		quote = b == '"' || b == '\r' || b == '\n' || b == '\t' || rune(b) == c.separator
+	}
+	if !quote {
+		c.line = append(c.line, text...)
+		return
+	}
+	c.line = append(c.line, '"')
+	for i := range len(text) {
+		if text[i] == '"' {
+			c.line = append(c.line, '"')
+		}
+		c.line = append(c.line, text[i])
+	}
+	c.line = append(c.line, '"')
 }
 
 func (c *csvWriter) text(cell *Cell) (string, error) {
@@ -130,11 +140,14 @@ func (c *csvWriter) Close() error {
 
 // writable gives a text as every form can hold it, or refuses it.
 func writable(s string) (string, error) {
+	if s == "" {
+		return "", nil
+	}
 	if !utf8.ValidString(s) {
 		return "", problem.New(problem.Invalid, "a text to be written is not UTF-8: %q", short(strings.ToValidUTF8(s, "\ufffd")))
 	}
 	for _, c := range s {
-		if c < ' ' && c != '\t' && c != '\n' && c != '\r' || c == 0x7f || c == 0xfffe || c == 0xffff {
+		if c < ' ' && c != '\t' && c != '\n' && c != '\r' || c == 0x7f {
 			return "", problem.New(problem.Invalid, "a text to be written has the control character %U, which no table holds: %q", c, short(s))
 		}
 	}
@@ -265,6 +278,9 @@ func sheetValue(cell *Cell) (any, error) {
 	text, err := writable(cell.Text)
 	if err != nil {
 		return nil, err
+	}
+	if strings.ContainsAny(text, "\ufffe\uffff") {
+		return nil, problem.New(problem.Invalid, "a text to be written has a character that XML has not: %q; export as CSV", short(text))
 	}
 	if units := len(utf16.Encode([]rune(text))); units > maxCellUnits {
 		return nil, problem.New(problem.Invalid, "a text to be written has %d UTF-16 units, and a workbook's cell holds %d; export as CSV", units, maxCellUnits)

@@ -3,6 +3,7 @@ package table
 import (
 	"archive/zip"
 	"bytes"
+	"compress/flate"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -43,6 +44,7 @@ func zipped(t testing.TB, parts map[string]string) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	w := zip.NewWriter(&b)
+	w.RegisterCompressor(zip.Deflate, fast)
 	for name, text := range parts {
 		p, err := w.Create(name)
 		if err == nil {
@@ -57,6 +59,8 @@ func zipped(t testing.TB, parts map[string]string) []byte {
 	}
 	return b.Bytes()
 }
+
+func fast(out io.Writer) (io.WriteCloser, error) { return flate.NewWriter(out, flate.BestSpeed) }
 
 func sheetOf(data []byte, name string, l Limits) (Reader, error) {
 	w, err := OpenWorkbook(context.Background(), bytes.NewReader(data), int64(len(data)), l)
@@ -150,6 +154,7 @@ func bomb(t *testing.T, unpacked int, says uint64) []byte {
 		}
 	}
 	inner := zip.NewWriter(&packed)
+	inner.RegisterCompressor(zip.Deflate, fast)
 	p, err := inner.Create("x")
 	if err != nil {
 		t.Fatal(err)
@@ -220,9 +225,9 @@ func TestHostileWorkbooksAreRefused(t *testing.T) {
 		code problem.Code
 		says string
 	}{
-		{"a zip bomb of 512 MiB", bomb(t, 512<<20, 0), problem.TooLarge, "would unpack to more than 256 MiB"},
-		{"a zip bomb under the limit", bomb(t, 200<<20, 0), problem.TooLarge, "100 times its size"},
-		{"a header that lies: 1000 bytes", bomb(t, 512<<20, 1000), problem.Malformed, "lies about the size"},
+		{"a zip bomb of 300 MiB", bomb(t, 300<<20, 0), problem.TooLarge, "would unpack to more than 256 MiB"},
+		{"a zip bomb under the limit", bomb(t, 64<<20, 0), problem.TooLarge, "100 times its size"},
+		{"a header that lies: 1000 bytes", bomb(t, 64<<20, 1000), problem.Malformed, "lies about the size"},
 		{"a header that lies: more than there is", bomb(t, 1000, 2000), problem.Malformed, "lies about the size"},
 		{"a million rows", zipped(t, parts(sheetWith(manyRows.String()), everyString)), problem.TooLarge, "more than 250000 rows"},
 		{"2000 rows with a cell in XFD", zipped(t, parts(sheetWith(wide.String()), everyString)), problem.TooLarge, "column XFD, row 1"},
@@ -423,49 +428,6 @@ func FuzzXLSX(f *testing.F) {
 		}
 		if err != nil && problem.CodeOf(err) == problem.Internal {
 			t.Fatalf("%v", problem.As(err).Cause)
-		}
-	})
-}
-
-func FuzzCSV(f *testing.F) {
-	for _, s := range []string{"a,b\r\n1,2\r\n", "\ufeffa;b\n\"1\r\n2\";'=3\n", "sep=;\na;b\n", "a\tb\n\xff\t\"", "\xff\xfea\x00,\x00b\x00\n\x00", "\xb5,\x81\n", "'''=1,\"\"\"\"\n"} {
-		for mode := range uint8(4) {
-			f.Add([]byte(s), mode)
-		}
-	}
-	f.Fuzz(func(t *testing.T, data []byte, mode uint8) {
-		o := CSVOptions{Encoding: []Encoding{"", Windows1252, UTF16LE, UTF16}[mode%4], Separator: []rune{0, ';', '\t', '|'}[mode/4%4], LooseQuotes: mode&128 != 0,
-			Limits: Limits{CSVRows: 1000, Columns: 50, RecordBytes: 1 << 12}}
-		rows, faults, err := readCSV(t, data, o)
-		if err != nil {
-			if problem.CodeOf(err) == problem.Internal {
-				t.Fatal(problem.As(err).Cause)
-			}
-			return
-		}
-		if len(faults) > 0 || len(rows) == 0 || o.LooseQuotes {
-			return
-		}
-		// What is sound is read again as it was once it is written.
-		var b bytes.Buffer
-		w, err := NewCSVWriter(&b, nil, Flavour{Mark: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, row := range rows {
-			if len(row) == 1 && row[0] == "" || w.Row(texts(row)) != nil {
-				return // a blank row is passed over; control characters are not written
-			}
-		}
-		if err := w.Close(); err != nil {
-			t.Fatal(err)
-		}
-		again, faults, err := readCSV(t, b.Bytes(), CSVOptions{Separator: ','})
-		if err != nil && problem.CodeOf(err) != problem.Invalid || len(faults) > 0 {
-			t.Fatalf("%v %v", err, faults)
-		}
-		if diff := cmp.Diff(rows, again); err == nil && diff != "" {
-			t.Fatalf("%s\n%q", diff, b.String())
 		}
 	})
 }
