@@ -36,7 +36,7 @@ func Guard(s string) string {
 
 // endangered says whether something in s may begin a formula where a cell may begin.
 func endangered(s string) bool {
-	opens, dangerous := true, startsFormula
+	opens, leading, dangerous := true, true, startsFormula
 	for _, c := range s {
 		if opens {
 			if c == guard {
@@ -46,7 +46,9 @@ func endangered(s string) bool {
 				return true
 			}
 		}
-		dangerous, opens = formulaSigns, c < utf8.RuneSelf && opensASCII[c]
+		dangerous = formulaSigns
+		leading = leading && strings.ContainsRune(blanks, c)
+		opens = leading || c < utf8.RuneSelf && opensASCII[c]
 	}
 	return false
 }
