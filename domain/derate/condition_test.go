@@ -99,6 +99,9 @@ func TestCondition(t *testing.T) {
 		{what: "21 µF at 1 kHz may be 23.3 µF", read: readings{CapacitanceUF: ptr64(21), CapacitanceHz: ptr64(1000)}, want: derate.CondSuspect, says: "may or may not be 30 % down", next: "at 100 or 120 Hz: below 22.4 µF it goes", wantNext: 1},
 		{what: "20 µF at 1 kHz is 22.2 µF at most", read: readings{CapacitanceUF: ptr64(20), CapacitanceHz: ptr64(1000)}, want: derate.CondReplace},
 		{what: "20 µF at nobody knows what frequency", read: readings{CapacitanceUF: ptr64(20)}, want: derate.CondReplace},
+		{what: "21 µF at nobody knows what frequency may be 23.3 µF", read: readings{CapacitanceUF: ptr64(21)}, want: derate.CondSuspect, says: "may or may not be 30 % down", wantNext: 1},
+		// The same text: some 10 % high at DC. 23 µF at 50 Hz may be 20.9 µF.
+		{what: "23 µF at 50 Hz may be 20.9 µF", read: readings{CapacitanceUF: ptr64(23), CapacitanceHz: ptr64(50)}, want: derate.CondSuspect, says: "may or may not be 30 % down", wantNext: 1},
 		{what: "above 1 kHz nothing is published", read: readings{CapacitanceUF: ptr64(10), CapacitanceHz: ptr64(10000)}, want: derate.CondSuspect, next: "at 100 or 120 Hz", wantNext: 1},
 		// Common practice: a leaky one reads high. Old cans go to +50 % (Vishay ASH, code T).
 		{what: "52 µF of 32", read: readings{CapacitanceUF: ptr64(52), CapacitanceHz: ptr64(120)}, want: derate.CondSuspect, says: "above its upper tolerance of 50 %", next: "leakage", wantNext: 1},

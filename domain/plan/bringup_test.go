@@ -113,6 +113,11 @@ func TestBringUpStopsAtARating(t *testing.T) {
 	if !n.Rated || n.StopV != 450 || n.FirstV <= 450 {
 		t.Errorf("%+v", n)
 	}
+	// A stack of two 300 V units, the worst of which takes 60 %, holds 500 V.
+	b2 := makePlan(t, demo(t, "ravensgill-100"), derate.Default(), plan.Catalogue{}).BringUp
+	if n := bringNode(t, bringStep(t, b2, "output_tubes_out"), "HT/A"); !n.Rated || math.Abs(n.StopV-500) > 0.01 {
+		t.Errorf("%+v", n)
+	}
 	if notes := strings.Join(b.Notes, "\n"); !strings.Contains(notes, "a capacitor at HT/B holds less than what may come (450 V)") {
 		t.Errorf("%s", notes)
 	}
@@ -127,6 +132,8 @@ func TestAfterThePicks(t *testing.T) {
 	if x := ravensgill.Idle[0]; x.Tube != "EL34" || !x.Rebias || !strings.Contains(x.Text, "the bias supply gets new capacitors") || x.W > x.LimitW {
 		t.Errorf("%+v", x)
 	}
+	// The stack's parts have their old value, and its balancing resistors draw as before.
+	within(t, "HT/A after the work", ravensgill.After[0].AfterV, ravensgill.After[0].BeforeV, 0.005)
 	within(t, "EL34, 441 V × 36 mA", ravensgill.Idle[0].W, 15.9, 1)
 	salt := demo(t, "saltmarsh-40")
 	salt.Mains.FuseA, salt.Mains.FuseKind = ref(0.5), "quick"

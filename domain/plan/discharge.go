@@ -174,7 +174,7 @@ func wayOf(d *supply.Drain, node int, standby string, fromV float64) Way {
 		w.Through = append(w.Through, b.Name)
 		open := OneOpen{Which: b.Name}
 		open.Proven, open.To60S, open.To50S = times(d.Without(k), node, fromV)
-		if w.OneOpen == nil || w.OneOpen.Proven && (!open.Proven || open.To50S > w.OneOpen.To50S) {
+		if w.OneOpen == nil || open.To50S > w.OneOpen.To50S {
 			w.OneOpen = &open
 		}
 	}

@@ -33,6 +33,10 @@ func TestDischargeByHand(t *testing.T) {
 		within(t, "ravensgill "+n.Node+" to 60 V", w.To60S, want, 1.5)
 		within(t, "ravensgill "+n.Node+" to 50 V", w.To50S, want+1.1*440e3*whole*math.Log(60./50), 1.5)
 	}
+	// Five minutes are longer than the policy's one: a bleeder is proposed beside them.
+	if len(ravensgill.Bleeders) != 1 || ravensgill.Bleeders[0].Node != "A" || ravensgill.Bleeders[0].To60S > 60 {
+		t.Errorf("ravensgill, proposed: %+v", ravensgill.Bleeders)
+	}
 	within(t, "ravensgill's energy", ravensgill.EnergyJ, whole*ravensgill.FromV*ravensgill.FromV/2, 0.1)
 
 	// A bleeder ahead of a switch behind the reservoir empties the reservoir
@@ -56,6 +60,45 @@ func TestDischargeByHand(t *testing.T) {
 	}
 	if len(d.Bleeders) != 1 || d.Bleeders[0].Node != "B" {
 		t.Errorf("proposed: %+v; want one, behind the switch", d.Bleeders)
+	}
+}
+
+// The most that may stand at a node: what is fitted at its upper tolerance, +50 %
+// where none is stated (Vishay ASH, code T), or as it was read where that is
+// more, or the part picked at its own.
+func TestDischargeTakesTheMostThatMayBeThere(t *testing.T) {
+	t.Parallel()
+	c := starter(t)
+	at := func(change func(*amp.Fitted), name string, c plan.Catalogue) (plan.NodeDischarge, plan.Position) {
+		a := demo(t, name)
+		change(a.Positions[0].Fitted)
+		p := makePlan(t, a, derate.Default(), c)
+		return p.Discharge[0].Nodes[0], p.Positions[0]
+	}
+	n, _ := at(func(*amp.Fitted) {}, "fernhollow-6", c)
+	within(t, "16 µF of no stated tolerance", n.CapacitanceUF, 24, 1e-9)
+	n, _ = at(func(f *amp.Fitted) { f.TolPlusPct = ref(20.0) }, "fernhollow-6", c)
+	within(t, "16 µF +20 %", n.CapacitanceUF, 19.2, 1e-9)
+	n, _ = at(func(f *amp.Fitted) { f.Readings = &amp.Readings{CapacitanceUF: ref(60.0)} }, "fernhollow-6", c)
+	within(t, "16 µF that read 60 µF", n.CapacitanceUF, 60, 1e-9)
+	n, pos := at(func(f *amp.Fitted) { f.TolPlusPct, f.Readings = ref(0.0), nil }, "saltmarsh-40", c)
+	within(t, "the part picked", n.CapacitanceUF, pos.Pick.CapacitanceUF*(1+pos.Pick.TolPlusPct/100), 1e-9)
+	if n.CapacitanceUF < 36 {
+		t.Errorf("%g µF picked at its upper tolerance", n.CapacitanceUF)
+	}
+}
+
+// Where bands were worked out the discharge begins at the high end.
+func TestDischargeBeginsAtTheHighEnd(t *testing.T) {
+	t.Parallel()
+	p := studied(t, demo(t, "fernhollow-6"), derate.Default(), 8)
+	high := 0.0
+	for _, pos := range p.Positions[:3] {
+		high = math.Max(high, pos.Stress.ColdBand.High)
+	}
+	within(t, "from", p.Discharge[0].FromV, high, 0.1)
+	if likely := p.Supplies[0].Nodes[0].ColdV; p.Discharge[0].FromV <= likely*1.005 {
+		t.Errorf("from %g V, and the likely cold voltage is %g V", p.Discharge[0].FromV, likely)
 	}
 }
 

@@ -65,6 +65,39 @@ func TestDischargeOfTwoCapacitorsInClosedForm(t *testing.T) {
 	}
 }
 
+// The area under a node's fall is Elmore's delay: every resistance on the way
+// to the one bleeder times all the capacitance that empties through it. It needs
+// every mode, and each to the last digit.
+func TestDischargeHasElmoresArea(t *testing.T) {
+	t.Parallel()
+	farads := []float64{50e-6, 100e-6, 32e-6, 16e-6, 8e-6, 220e-6}
+	ohms := []float64{220e3, 90, 4700, 22e3, 100e3, 15}
+	d := &Drain{farads: farads, bleeders: []Bleeder{{Node: 0, Ohm: ohms[0]}}}
+	var group []int
+	for i := range farads {
+		d.nodes, group = append(d.nodes, string(rune('A'+i))), append(group, i)
+		if i > 0 {
+			d.joins = append(d.joins, join{i - 1, i, ohms[i]})
+		}
+	}
+	m := d.modes(group, d.bleeders)
+	want := 0.0
+	for k := range farads {
+		beyond := 0.0
+		for _, f := range farads[k:] {
+			beyond += f
+		}
+		want += ohms[k] * beyond
+		area := 0.0
+		for e, r := range m.rates {
+			area += m.share[k][e] / r
+		}
+		if math.Abs(area-want) > 1e-9*want {
+			t.Errorf("node %s: %.12g s, want %.12g s", d.nodes[k], area, want)
+		}
+	}
+}
+
 // A switch behind the reservoir cuts the nodes behind it off from a bleeder
 // ahead of it; one ahead of the reservoir cuts nothing off.
 func TestStandbyDecidesWhichNodesDischarge(t *testing.T) {
