@@ -1,6 +1,7 @@
 package formula_test
 
 import (
+	"os"
 	"strings"
 	"testing"
 
@@ -259,4 +260,89 @@ func BenchmarkCarry(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// rows reads a table kept in testdata/formulas: what LibreOffice made of
+// formulas when it inserted rows and filled down (make.py there).
+func rows(t *testing.T, name string) [][]string {
+	t.Helper()
+	data, err := os.ReadFile("../../../testdata/formulas/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list [][]string
+	for _, line := range strings.Split(strings.TrimSpace(string(data)), "\n") {
+		list = append(list, strings.Split(line, "\t"))
+	}
+	return list
+}
+
+// Three rows come in before row 10 of sheet Order; formulas stand on it and on
+// another sheet. What leaves the sheet is an error here and #REF! there.
+func TestPushedAgreesWithLibreOffice(t *testing.T) {
+	t.Parallel()
+	off := 0
+	for _, r := range rows(t, "pushed.tsv") {
+		f, err := formula.Parse(r[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := f.Map(func(ref formula.Ref) (formula.Ref, error) {
+			if !ref.On(r[0], "Order") {
+				return ref, nil
+			}
+			return ref.Pushed(10, 3)
+		})
+		if lost := strings.Contains(r[2], "#REF!"); lost != (err != nil) || !lost && got != r[2] {
+			t.Errorf("%s on %s became %s (%v), LibreOffice has %s", r[1], r[0], got, err, r[2])
+		} else if lost {
+			off++
+		}
+	}
+	if off == 0 || off > 60 {
+		t.Errorf("%d formulas left the sheet; a few should", off)
+	}
+}
+
+// A formula of row 9 is carried into the two rows below. Now and then
+// LibreOffice 7.4 makes a range of rows of whole columns there (A:B becomes
+// A2:B$1048576), which have no rows to move; those are passed over and counted.
+func TestCarryAgreesWithLibreOffice(t *testing.T) {
+	t.Parallel()
+	passed := 0
+	for _, r := range rows(t, "carried.tsv") {
+		f, err := formula.Parse(r[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for down, want := range r[1:] {
+			if columns(t, want) < columns(t, r[0]) {
+				passed++
+				continue
+			}
+			got, err := f.Carry(0, down+1)
+			if lost := strings.Contains(want, "#REF!"); lost != (err != nil) || !lost && got != want {
+				t.Errorf("%s carried %d down is %s (%v), LibreOffice has %s", r[0], down+1, got, err, want)
+			}
+		}
+	}
+	if passed != 10 {
+		t.Errorf("%d of 500 were passed over; 10 should be", passed)
+	}
+}
+
+// columns counts the whole columns of a formula.
+func columns(t *testing.T, text string) int {
+	t.Helper()
+	f, err := formula.Parse(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, r := range f.Refs() {
+		if r.Kind == formula.Columns {
+			n++
+		}
+	}
+	return n
 }
