@@ -52,13 +52,19 @@ func (c *change) place(r formula.Ref, lineRow int) (formula.Ref, effect, error) 
 	return after, grown, nil
 }
 
-// covers says whether a range is over columns of the lines and reaches the last.
+// covers says whether a range is over columns of the lines and reaches the
+// last; where there is no line yet, the first row below the header. A sum over
+// the header's cell alone stands for lines to come, too.
 func (c *change) covers(r formula.Ref) bool {
 	if r.Kind != formula.Range && r.Kind != formula.Rows {
 		return false
 	}
+	reach := max(c.last, c.first)
+	if c.last < c.first && r.Left() == r.Right() {
+		reach = c.last
+	}
 	below := c.count > 0 && r.Top() >= c.at
-	return !below && r.Left() <= c.right && r.Right() >= c.left && r.Bottom() >= max(c.last, c.first)
+	return !below && r.Left() <= c.right && r.Right() >= c.left && r.Bottom() >= reach
 }
 
 // row gives a row's number after the change.

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -24,10 +26,10 @@ const (
 func tiny(t testing.TB, sheet string, more ...edit) []byte {
 	t.Helper()
 	all := map[string]string{
-		"[Content_Types].xml":        `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/></Types>`,
-		"_rels/.rels":                `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="a" Type="x/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+		"[Content_Types].xml":        `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/><Override PartName="/xl/worksheets/sheet1.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"/></Types>`,
+		"_rels/.rels":                `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="a" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
 		"xl/workbook.xml":            `<workbook ` + mainSpace + " " + relSpace + `><sheets><sheet name="Order" sheetId="1" r:id="b"/></sheets></workbook>`,
-		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="b" Type="x/worksheet" Target="worksheets/sheet1.xml"/></Relationships>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="b" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>`,
 		sheet1:                       `<worksheet ` + mainSpace + " " + relSpace + ">" + sheet + "</worksheet>",
 	}
 	names := []string{"[Content_Types].xml", "_rels/.rels", "xl/workbook.xml", "xl/_rels/workbook.xml.rels", sheet1}
@@ -215,6 +217,68 @@ func TestAFilledCopyCanBeFilledAgain(t *testing.T) {
 		again := fill(t, once.Data, m, smallOrder())
 		if want := tt.first + 2; again.Report.Lines[0].Cells != strings.ReplaceAll(once.Report.Lines[0].Cells, fmt.Sprint(tt.first), fmt.Sprint(want)) {
 			t.Errorf("%s: the second order stands in %s, the first in %s", tt.file, again.Report.Range, once.Report.Range)
+		}
+	}
+}
+
+func TestAWorkbookKeepsItsKind(t *testing.T) {
+	t.Parallel()
+	for _, tt := range workbooks {
+		data, m := workbook(t, tt.file)
+		w, err := ordersheet.Open(fill(t, data, m, smallOrder()).Data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, ending := w.Media(); ending != filepath.Ext(tt.file) {
+			t.Errorf("%s ends in %s once filled", tt.file, ending)
+		}
+	}
+}
+
+// A date goes into a column that shows plain numbers: it gets a format of its own.
+func TestADateIsShownAsOne(t *testing.T) {
+	t.Parallel()
+	data, m := workbook(t, "validation.xlsx")
+	m.Columns = append(m.Columns, ordersheet.MapColumn{Field: ordersheet.OrderDate, Place: ordersheet.Place{Column: "N"}})
+	all, _ := unzip(t, fill(t, data, m, smallOrder()).Data)
+	formats := parse(t, all["xl/styles.xml"].data).kid("cellXfs").Kids
+	for _, r := range parse(t, all[sheet1].data).kid("sheetData").Kids {
+		for _, c := range r.Kids {
+			if c.attr("r") != "N8" {
+				continue
+			}
+			style, err := strconv.Atoi(c.attr("s"))
+			if err != nil || style >= len(formats) || formats[style].attr("numFmtId") != "14" || c.kid("v").Text != "46351" {
+				t.Errorf("N8 has format %s and shows %s", c.attr("s"), c.kid("v").Text)
+			}
+			return
+		}
+	}
+	t.Error("N8 is not there")
+}
+
+// One workbook, filled from several goroutines: each copy is the same.
+func TestAWorkbookMayBeFilledAtOnce(t *testing.T) {
+	t.Parallel()
+	data, m := workbook(t, "formulas.xlsx")
+	w, err := ordersheet.Open(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	copies := make(chan []byte, 8)
+	for range cap(copies) {
+		go func() {
+			filled, err := w.Fill(context.Background(), m, payloadOrder())
+			if err != nil {
+				t.Error(err)
+			}
+			copies <- filled.Data
+		}()
+	}
+	first := <-copies
+	for range cap(copies) - 1 {
+		if !bytes.Equal(first, <-copies) {
+			t.Error("two copies differ")
 		}
 	}
 }

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"coldrise/api/ordersheet"
 )
 
 // opened is a workbook as LibreOffice has it after opening and recalculating:
@@ -128,7 +130,8 @@ func wordsOf(n *node) string {
 
 // Every workbook, filled with fifteen lines whose words a spreadsheet might
 // run, is opened by LibreOffice: sums are right, each new line's own formula
-// gives its total, and the words are words.
+// gives its total, and the words are words. So are the sums of forty sheets
+// laid out at random.
 func TestLibreOfficeFindsTheSumsRightAndNoPayloadRun(t *testing.T) {
 	t.Parallel()
 	o := payloadOrder()
@@ -137,7 +140,16 @@ func TestLibreOfficeFindsTheSumsRightAndNoPayloadRun(t *testing.T) {
 		data, m := workbook(t, w.file)
 		files[w.file] = fill(t, data, m, o).Data
 	}
+	layouts, reports := make([]layout, 40), make([]ordersheet.Report, 40)
+	for i := range layouts {
+		layouts[i] = newLayout(t, uint64(i))
+		filled := layouts[i].fill(t)
+		files[fmt.Sprintf("layout-%d.xlsx", i)], reports[i] = filled.Data, filled.Report
+	}
 	all := libreOffice(t, files)
+	for i, l := range layouts {
+		l.check(t, uint64(i), reports[i], all[fmt.Sprintf("layout-%d.xlsx", i)])
+	}
 	total, pieces := sums(o)
 	for _, w := range workbooks {
 		t.Run(w.file, func(t *testing.T) {

@@ -54,6 +54,27 @@ func Open(data []byte) (w *Workbook, err error) {
 	return w, nil
 }
 
+// forms are the kinds of workbook that are taken, by a mark of the content type
+// of their main part, with the media type (IANA) and ending of the file.
+var forms = []struct{ mark, media, ending string }{
+	{"sheet.macroEnabled", "application/vnd.ms-excel.sheet.macroEnabled.12", ".xlsm"},
+	{"template.macroEnabled", "application/vnd.ms-excel.template.macroEnabled.12", ".xltm"},
+	{"spreadsheetml.template", "application/vnd.openxmlformats-officedocument.spreadsheetml.template", ".xltx"},
+	{"", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", ".xlsx"},
+}
+
+// Media gives the media type of the workbook and of its copies, and how the
+// name of such a file ends. A workbook with macros stays one.
+func (w *Workbook) Media() (mediaType, ending string) {
+	kind := w.file.ContentType(w.part)
+	for _, f := range forms {
+		if strings.Contains(kind, f.mark) {
+			return f.media, f.ending
+		}
+	}
+	return "", "" // the last form has every kind
+}
+
 // crashed turns a panic over a crafted file, in a library or here, into a
 // refusal; its cause is for the log.
 func crashed(err *error) {
