@@ -230,7 +230,7 @@ func (f *fill) hyperlink(e *parts.Element) {
 	if !ok {
 		return
 	}
-	if to, did, err := f.placed(text, f.s.name, 0); err == nil && did == pushed {
+	if to, did, err := f.placed(text, f.s.name, 0); err == nil && did.has(pushed) {
 		f.edits.SetAttr(f.s.data, e, "location", to)
 	}
 }
@@ -245,7 +245,7 @@ func (f *fill) autoFilter(e *parts.Element) {
 	if to != ref {
 		f.edits.SetAttr(f.s.data, e, "ref", to)
 	}
-	if did == grown {
+	if did.has(grown) {
 		f.report.extend(f.s.name, "filter over %s covers %s", ref, to)
 	}
 	for _, k := range e.Kids {
@@ -334,7 +334,7 @@ func (f *fill) plainFormula(e *parts.Element) {
 	switch {
 	case err != nil:
 		f.report.leave(f.s.name, fmt.Sprintf("=%.200s could not be read and was left as it is", e.Text))
-	case did == tangled:
+	case did.has(tangled):
 		f.fault("/append", "="+e.Text, "sheet %q has content that refers through several sheets to rows that would have to move or grow", f.s.name)
 	case to != e.Text:
 		f.edits.Fill(f.s.data, e, parts.Escape(to))

@@ -290,8 +290,8 @@ func (f *fill) compareAbove(c cell, text string) {
 	}
 }
 
-// placed gives a formula of a sheet as it reads after the change, and the
-// strongest effect on its references. lineRow is the row of a line's formula.
+// placed gives a formula of a sheet as it reads after the change, and what
+// that does to its references. lineRow is the row of a line's formula.
 func (f *fill) placed(text, host string, lineRow int) (string, effect, error) {
 	parsed, err := formula.Parse(text)
 	if err != nil {
@@ -307,7 +307,7 @@ func (f *fill) placed(text, host string, lineRow int) (string, effect, error) {
 		if through && effect != none {
 			effect, after = tangled, r
 		}
-		did = max(did, effect)
+		did |= effect
 		return after, err
 	})
 	return out, did, err

@@ -16,16 +16,20 @@ type change struct {
 	like        int // row that new ones are like, as of before; 0 where there is none
 }
 
-// effect is what a change does to a reference.
+// effect is what a change does to a formula's references: several things at
+// once where it has several.
 type effect int
 
 const (
-	none    effect = iota // it stays
-	pushed                // it moves down, or spans the rows that came in
-	grown                 // it covered all lines and must end further down
-	partial               // it covers some lines and ends short of the new ones
-	tangled               // it would have to change and goes through several sheets
+	pushed  effect = 1 << iota // one moves down, or spans the rows that came in
+	grown                      // one covered all lines and must end further down
+	partial                    // one covers some lines and ends short of the new ones
+	tangled                    // one would have to change and goes through several sheets
+
+	none effect = 0
 )
+
+func (e effect) has(what effect) bool { return e&what != 0 }
 
 // place gives a reference as it must read after the change. In a formula of a
 // line, lineRow is its row (0 elsewhere): there an end that is not fixed by $
@@ -39,6 +43,9 @@ func (c *change) place(r formula.Ref, lineRow int) (formula.Ref, effect, error) 
 	if after != r {
 		did = pushed
 	}
+	if c.startsPushed(r) {
+		return after, did | partial, nil
+	}
 	if !c.covers(r) || after.Bottom() >= c.end {
 		return after, did, nil
 	}
@@ -46,10 +53,10 @@ func (c *change) place(r formula.Ref, lineRow int) (formula.Ref, effect, error) 
 	case lineRow != 0 && !r.BottomEnd().FixRow && r.Bottom() == lineRow:
 		return after, did, nil
 	case r.Top() > c.first, lineRow != 0 && !r.BottomEnd().FixRow:
-		return after, partial, nil
+		return after, did | partial, nil
 	}
 	after.BottomEnd().Row = c.end
-	return after, grown, nil
+	return after, did | grown, nil
 }
 
 // covers says whether a range is over columns of the lines and reaches the
@@ -65,6 +72,14 @@ func (c *change) covers(r formula.Ref) bool {
 	}
 	below := c.count > 0 && r.Top() >= c.at
 	return !below && r.Left() <= c.right && r.Right() >= c.left && r.Bottom() >= reach
+}
+
+// startsPushed says whether a range began where the first line would have stood,
+// and is pushed past it: where there is no line yet and the totals follow the
+// header.
+func (c *change) startsPushed(r formula.Ref) bool {
+	return c.count > 0 && c.last < c.first && c.at == c.first && r.Kind == formula.Range && r.Top() == c.at && r.Bottom() > c.at &&
+		r.Left() <= c.right && r.Right() >= c.left
 }
 
 // row gives a row's number after the change.

@@ -168,6 +168,23 @@ func TestTheReportSaysWhatWasLeft(t *testing.T) {
 	}
 }
 
+// With no line yet and the totals right below the header, a range from there on
+// is pushed past the lines that come in: no telling what it was for.
+func TestARangePushedPastTheLinesIsReported(t *testing.T) {
+	t.Parallel()
+	header := strings.Replace(headerRow, "</row>", `<c r="D1"><f>SUM(B2:B9)</f></c></row>`, 1)
+	data := tiny(t, "<sheetData>"+header+`<row r="2"><c r="A2" t="inlineStr"><is><t>Sum</t></is></c><c r="B2"><f>SUM(B1:B1)</f></c></row></sheetData>`)
+	filled := fill(t, data, tinyMap(t, beforeSum), twoLines())
+	want := []ordersheet.Note{{Where: "Order!D1", Text: "=SUM(B4:B11) covers some of the lines and not the new ones"}}
+	if diff := cmp.Diff(want, filled.Report.Left); diff != "" {
+		t.Error(diff)
+	}
+	all, _ := unzip(t, filled.Data)
+	if !strings.Contains(string(all[sheet1].data), "<f>SUM(B1:B3)</f>") {
+		t.Errorf("the sum over the header did not grow: %s", all[sheet1].data)
+	}
+}
+
 func TestTheReportOfAFill(t *testing.T) {
 	t.Parallel()
 	data, m := workbook(t, "table.xlsx")

@@ -27,13 +27,14 @@ func (f *fill) elsewhere(where, text, host string) {
 	switch {
 	case err != nil:
 		f.report.leave(where, "has a formula that could not be read")
-	case did == pushed:
+	case did.has(pushed):
 		f.fault("/append", text, "%s refers to cells that would move (%.200s), and cannot be changed", where, text)
-	case did == tangled:
+	case did.has(tangled):
 		f.fault("/append", text, "%s refers through several sheets to cells that would move or grow", where)
-	case did == grown:
+	case did.has(grown):
 		f.short(where, text, after)
-	case did == partial:
+	}
+	if did.has(partial) {
 		f.report.leave(where, fmt.Sprintf("%.200s covers some of the lines and not the new ones", text))
 	}
 }
@@ -115,7 +116,7 @@ func (f *fill) otherBeside(root *parts.Element, sheet string) {
 			f.controlCells(e, sheet)
 		case e.Is(mainSpace, "hyperlink"):
 			text, _ := e.Attr("location")
-			if _, did, err := f.placed(text, sheet, 0); err == nil && did == pushed {
+			if _, did, err := f.placed(text, sheet, 0); err == nil && did.has(pushed) {
 				f.report.leave(fmt.Sprintf("sheet %q", sheet), fmt.Sprintf("a link leads to %s, which moved", text))
 			}
 		}

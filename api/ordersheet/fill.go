@@ -143,20 +143,16 @@ func (f *fill) rewriteName(data []byte, k *parts.Element, edits *parts.Splices) 
 	case err != nil:
 		f.report.leave("name "+name, "could not be read and was left as it is")
 	case did == none:
-	case did == tangled:
+	case did.has(tangled):
 		f.fault("/append", k.Text, "name %q refers through several sheets to rows that would have to move or grow", name)
-	case did == partial:
+	case f.floats(k.Text):
+		f.report.leave("name "+name, fmt.Sprintf("%s names rows without $ and was left as it is", k.Text))
+	case to != k.Text:
+		edits.Fill(data, k, parts.Escape(to))
+		f.report.extend("name "+name, "%s became %s", k.Text, to)
+	}
+	if did.has(partial) {
 		f.report.leave("name "+name, fmt.Sprintf("%s covers some of the lines and not the new ones", k.Text))
-		fallthrough
-	default:
-		if f.floats(k.Text) {
-			f.report.leave("name "+name, fmt.Sprintf("%s names rows without $ and was left as it is", k.Text))
-			return
-		}
-		if to != k.Text {
-			edits.Fill(data, k, parts.Escape(to))
-			f.report.extend("name "+name, "%s became %s", k.Text, to)
-		}
 	}
 }
 

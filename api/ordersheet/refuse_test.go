@@ -114,6 +114,7 @@ func TestWhatCannotBeDoneSafelyIsRefusedWithTheCell(t *testing.T) {
 
 		// Rows must come in, and what refers to those below cannot follow.
 		{"another sheet's formula", "formulas.xlsx", []edit{{sheet3, `<f>SUMIF(Order!A:A,A1,Order!H:H)</f>`, `<f>Order!H11</f>`}}, nil, "/append", []string{"Summary!B1 refers to cells that would move", "Order!H11"}},
+		{"another sheet's formula, in part short", "formulas.xlsx", []edit{{sheet3, `<f>SUMIF(Order!A:A,A1,Order!H:H)</f>`, `<f>SUM(Order!H7:H9)+SUM(Order!H8:H9)+Order!H11</f>`}}, func(m *ordersheet.Map) { m.ShortRanges = ordersheet.ReportShort }, "/append", []string{"Summary!B1 refers to cells that would move"}},
 		{"another sheet's shared formula", "formulas.xlsx", []edit{{sheet3, `<f>SUMIF(Order!A:A,A1,Order!H:H)</f>`, `<f t="shared" ref="B1:B2" si="0">Order!H9</f>`}, {sheet3, `<f>IF(COUNT(Order!L:L)&gt;0,MAX(Order!J:J),"none")</f>`, `<f t="shared" si="0"/>`}}, nil, "/append", []string{"Summary!B2 refers to cells that would move (Order!H10)"}},
 		{"a formula through several sheets", "formulas.xlsx", []edit{{sheet3, `<f>SUMIF(Order!A:A,A1,Order!H:H)</f>`, `<f>SUM(Order:Rates!H12)</f>`}}, nil, "/append", []string{"Summary!B1 refers through several sheets"}},
 		{"its own formula through several sheets", "formulas.xlsx", []edit{{sheet1, `<f>H11+H12</f>`, `<f>SUM(Order:Rates!H7:H9)</f>`}}, nil, "/append", []string{"Order!H13 refers through several sheets"}},

@@ -29,7 +29,7 @@ func (f *fill) relative(text, sqref, what string) (string, bool) {
 			return r, nil
 		}
 		after, did, err := f.place.change.place(r, base)
-		if did == partial {
+		if did.has(partial) {
 			f.report.leave(f.s.name, fmt.Sprintf("the %s over %s refers to %s, some of the lines and not the new ones", what, sqref, r))
 		}
 		if r.Kind == formula.Columns {

@@ -100,12 +100,13 @@ func (f *fill) isLine(c cell) bool {
 
 func (f *fill) noteFormula(c cell, before, after string, did effect) {
 	where := at(f.s.name, c.col, f.place.change.row(c.row))
-	switch did {
-	case grown:
+	if did.has(grown) {
 		f.report.extend(where, "=%s became =%s", before, after)
-	case partial:
+	}
+	if did.has(partial) {
 		f.report.leave(where, fmt.Sprintf("=%s covers some of the lines and not the new ones", after))
-	case tangled:
+	}
+	if did.has(tangled) {
 		f.fault("/append", "="+before, "%s refers through several sheets to rows that would have to move or grow", at(f.s.name, c.col, c.row))
 	}
 	if f.place.change.count > 0 && refersByText(before) {
