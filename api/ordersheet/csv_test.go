@@ -192,19 +192,3 @@ func TestCSVOfAnOrderThatIsWrong(t *testing.T) {
 		t.Errorf("no date: %v", err)
 	}
 }
-
-func FuzzParseProfile(f *testing.F) {
-	f.Add([]byte(`{"flavour":"excel","decimal_mark":"comma","columns":[{"field":"sku","header":"Code"},{"fixed":"x"}]}`))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		p, err := ordersheet.ParseProfile(data)
-		if err != nil {
-			if problem.CodeOf(err) == problem.Internal {
-				t.Fatal(err)
-			}
-			return
-		}
-		if _, err := ordersheet.CSV(payloadOrder(), p); err != nil {
-			t.Fatalf("%s is taken and cannot be used: %v", data, err)
-		}
-	})
-}

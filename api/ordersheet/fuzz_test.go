@@ -9,11 +9,12 @@ import (
 	"coldrise/domain/problem"
 )
 
-func FuzzParseMap(f *testing.F) {
-	for _, w := range workbooks {
-		_, m := workbook(f, w.file)
-		f.Add([]byte(`{"sheet":"` + m.Sheet + `","header_row":4,"columns":[{"field":"sku","header":"Code"}],"append":{"where":"before_totals","totals":{"text":"Total"}}}`))
-	}
+// Both documents are read from whatever comes. A map that is taken fills or is
+// refused; a profile that is taken writes.
+func FuzzParseMapAndProfile(f *testing.F) {
+	f.Add([]byte(`{"flavour":"excel","decimal_mark":"comma","columns":[{"field":"sku","header":"Code"},{"fixed":"x"}]}`))
+	f.Add([]byte(`{"sheet":"Order","header_row":4,"columns":[{"field":"sku","header":"Code"}],"fixed":[{"column":"J","text":"=1"}],"formulas":[{"header":"Line total"}],"append":{"where":"after_last_row","blank_rows":2}}`))
+	f.Add([]byte(`{"sheet":"Order","header_row":4,"columns":[{"field":"order_date","column":"B"}],"preprinted":[{"column":"A"}],"short_ranges":"report","append":{"where":"before_totals","totals":{"text":"Total"}}}`))
 	data, _ := workbook(f, "conditional.xlsx")
 	w, err := ordersheet.Open(data)
 	if err != nil {
@@ -26,6 +27,14 @@ func FuzzParseMap(f *testing.F) {
 		}
 		if err != nil {
 			notOurs(t, err)
+		}
+		p, err := ordersheet.ParseProfile(data)
+		if err != nil {
+			notOurs(t, err)
+			return
+		}
+		if _, err := ordersheet.CSV(payloadOrder(), p); err != nil {
+			t.Fatalf("%s is taken and cannot be used: %v", data, err)
 		}
 	})
 }

@@ -20,9 +20,6 @@ type Formula struct {
 	refs []found
 	// Calls are the functions it calls, in capitals, in order and with repeats.
 	Calls []string
-	// Names are the words that are neither functions nor references: defined
-	// names, tables, TRUE and FALSE.
-	Names []string
 }
 
 // found is a reference and where it stands.
@@ -221,14 +218,12 @@ func (f *Formula) word(at int) (int, error) {
 		f.Calls = append(f.Calls, strings.ToUpper(name))
 		return end + 1, nil
 	case f.text[end] == '[':
-		f.Names = append(f.Names, name)
 		return closed(f.text, end)
 	case f.text[end] == ':':
 		if last := run(f.text, end+1); last > end+1 && last < len(f.text) && f.text[last] == '!' {
 			return f.qualified(at, last+1, f.text[at:last])
 		}
 	}
-	f.Names = append(f.Names, name)
 	return end, nil
 }
 
@@ -242,11 +237,7 @@ func (f *Formula) qualified(start, at int, sheet string) (int, error) {
 		r, end, ok = lines(f.text, at)
 	}
 	if !ok || end < len(f.text) && f.text[end] == '(' {
-		end = run(f.text, at)
-		if end > at {
-			f.Names = append(f.Names, f.text[at:end])
-		}
-		return max(end, at), nil
+		return run(f.text, at), nil
 	}
 	prefix := f.text[start:at]
 	r.External = strings.Contains(sheet, "[")

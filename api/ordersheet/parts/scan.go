@@ -13,8 +13,8 @@ import (
 const (
 	maxDepth    = 128
 	maxElements = 4_000_000
-	// MaxTree bounds the elements of one tree; rows and cells are never read as one.
-	MaxTree = 200_000
+	// maxTree bounds the elements of one tree; rows and cells are never read as one.
+	maxTree = 200_000
 )
 
 // Span is a stretch of a part's bytes.
@@ -138,8 +138,8 @@ func (s *Scanner) Next() (bool, error) {
 	}
 }
 
-// Inside gives the element the scanner stands in; nil outside the root.
-func (s *Scanner) Inside() *Element {
+// inside gives the element the scanner stands in; nil outside the root.
+func (s *Scanner) inside() *Element {
 	if len(s.stack) == 0 {
 		return nil
 	}
@@ -162,7 +162,7 @@ func (s *Scanner) open(t xml.StartElement, from int) error {
 	s.rooted = true
 	e := &Element{Local: t.Name.Local, Prefix: t.Name.Space, Attrs: t.Attr, Tag: Span{from, s.offset()}}
 	e.SelfClosed = bytes.HasSuffix(s.data[e.Tag.From:e.Tag.To], []byte("/>"))
-	if outer := s.Inside(); outer != nil {
+	if outer := s.inside(); outer != nil {
 		e.scope = outer.scope
 	}
 	e.declare()
@@ -189,7 +189,7 @@ func (e *Element) declare() {
 }
 
 func (s *Scanner) close(t xml.EndElement, from int) error {
-	e := s.Inside()
+	e := s.inside()
 	if e == nil || e.Local != t.Name.Local || e.Prefix != t.Name.Space {
 		return malformed(nil, "part %.80q closes an element that is not open", s.name)
 	}
@@ -213,8 +213,8 @@ func (s *Scanner) Tree(root *Element) error {
 		top := open[len(open)-1]
 		switch {
 		case s.Opened != nil:
-			if count++; count > MaxTree {
-				return problem.New(problem.TooLarge, "an element of part %.80q holds more than %d others", s.name, MaxTree)
+			if count++; count > maxTree {
+				return problem.New(problem.TooLarge, "an element of part %.80q holds more than %d others", s.name, maxTree)
 			}
 			top.Kids = append(top.Kids, s.Opened)
 			open = append(open, s.Opened)
