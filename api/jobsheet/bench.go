@@ -35,7 +35,7 @@ func (s *sheet) discharge(list []plan.Discharge, plug *plan.PlugDischarge) {
 	if plug != nil {
 		s.item("  plug: ", plug.Text+".")
 		for _, l := range plug.Limits {
-			s.item("        ", fmt.Sprintf("%s: at most %s, with the tolerances (%s)", l.Text, resistance(l.MaxOhm), l.Source))
+			s.item("        ", fmt.Sprintf("%s: at most %s, the resistor at its upper tolerance (%s)", l.Text, resistance(l.MaxOhm), l.Source))
 		}
 	}
 }

@@ -227,6 +227,9 @@ func (s *Assessment) measureFirst(p derate.Policy) {
 		pos.Action = MeasureFirst
 		pos.Why = fmt.Sprintf("its cold voltage may be anything from %.0f to %.0f V by what is known, too wide to buy for: see what to measure next. To buy for the likely %.0f V all the same, set use_high_end to false in the policy",
 			b.Low, b.High, b.Likely)
+		if f := pos.Fitted; f != nil && f.Condition.Verdict == derate.CondReplace {
+			pos.Why = "what is fitted must go (" + f.Condition.Text + "), yet " + pos.Why
+		}
 	}
 }
 

@@ -97,6 +97,17 @@ func withReadings(f *amp.Fitted, r *amp.Readings) *amp.Fitted {
 	return &c
 }
 
+// A part that must go is said to, also where too little is known to buy for.
+func TestMeasuringFirstDoesNotHideABadPart(t *testing.T) {
+	t.Parallel()
+	a := demo(t, "bare-voltages")
+	a.Positions = []amp.Position{{Ref: "C1", Role: amp.Reservoir, Node: "HT/A", Fitted: &amp.Fitted{CapacitanceUF: 32, RatedV: 450, Readings: &amp.Readings{Seen: []string{"vent_open"}}}}}
+	pos := position(t, studied(t, a, derate.Default(), 8), "C1")
+	if pos.Action != plan.MeasureFirst || !strings.Contains(pos.Why, "what is fitted must go (its vent has opened") {
+		t.Errorf("C1 is to %s: %s", pos.Action, pos.Why)
+	}
+}
+
 // One bad unit renews the whole stack.
 func TestABadUnitRenewsItsStack(t *testing.T) {
 	t.Parallel()
