@@ -218,6 +218,7 @@ func TestDischargeAgreesWithNgspice(t *testing.T) {
 		"positions":[{"ref":"C1","role":"reservoir","node":"HT/A","wanted_uf":50},{"ref":"C2","role":"smoothing","node":"HT/B","wanted_uf":100},
 			{"ref":"C3","role":"smoothing","node":"HT/C","wanted_uf":32},{"ref":"C4","role":"smoothing","node":"HT/D","wanted_uf":16}]}`
 	m := model(t, parseAmp(t, ladder), 0)
+	worst := 0.0
 	for _, open := range []bool{false, true} {
 		contact := "0.05"
 		if open {
@@ -248,9 +249,11 @@ func TestDischargeAgreesWithNgspice(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if !proven[i] || math.Abs(seconds[i]-want) > 0.001*want {
+			worst = math.Max(worst, math.Abs(seconds[i]/want-1))
+			if !proven[i] || math.Abs(seconds[i]-want) > 1e-4*want {
 				t.Errorf("standby open %v, node %s: %.5g s, %v; ngspice %.5g s", open, f[1], seconds[i], proven[i], want)
 			}
 		}
 	}
+	t.Logf("worst of eight times: %.4f %%", 100*worst)
 }
