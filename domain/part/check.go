@@ -27,15 +27,14 @@ func (p *Part) Check(l *problem.List, series *Series) {
 		shared = series.Ratings
 	}
 	checkRatings(l, &p.Ratings, &shared, series != nil || p.Series == "")
-	skus := map[[2]string]int{}
 	for i := range p.Offers {
 		o := &p.Offers[i]
 		at := "/offers/" + strconv.Itoa(i)
-		key := [2]string{o.Supplier, o.SKU}
-		if first, twice := skus[key]; twice {
-			l.Addf(at+"/sku", "the same supplier and order code as offer %d", first)
-		} else {
-			skus[key] = i
+		for first := range i {
+			if before := &p.Offers[first]; before.Supplier == o.Supplier && before.SKU == o.SKU {
+				l.Addf(at+"/sku", "the same supplier and order code as offer %d", first)
+				break
+			}
 		}
 		o.check(l, at)
 	}
@@ -44,7 +43,13 @@ func (p *Part) Check(l *problem.List, series *Series) {
 // checkSafety refuses a class where it does not belong. A part of a safety
 // technology may lack its class or its AC volts; on the mains it is not picked then.
 func (p *Part) checkSafety(l *problem.List) {
-	classes := map[Technology]string{SafetyX: "X1 or X2", SafetyY: "Y1 or Y2"}[p.Technology]
+	classes := ""
+	switch p.Technology {
+	case SafetyX:
+		classes = "X1 or X2"
+	case SafetyY:
+		classes = "Y1 or Y2"
+	}
 	if classes == "" {
 		if p.SafetyClass != "" {
 			l.Add(problem.Fault{Pointer: "/safety_class", Value: quoted(p.SafetyClass),
