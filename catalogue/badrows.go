@@ -47,7 +47,8 @@ func (f *File) WriteBad(ctx context.Context, w io.Writer) error {
 }
 
 func (f *File) writeGroup(out table.Writer, g *group) error {
-	for i, row := range g.rows {
+	for i := range g.rows {
+		row := g.rows[i].Cells
 		cells := make([]table.Cell, max(len(f.lay.header), len(row)), len(row)+len(f.lay.header)+2)
 		for j := range row {
 			cells[j] = f.handedBack(row[j])

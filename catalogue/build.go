@@ -67,7 +67,7 @@ func newBuilder(lay *layout, series func(string) (*part.Series, bool), warn func
 func (b *builder) begin() {
 	b.part = part.Part{}
 	b.own.given = 0
-	b.lines, b.findings = b.lines[:0], nil
+	b.lines, b.findings = b.lines[:0], nil // those found are the group's
 	b.offerLines, b.breakPlace = b.offerLines[:0], b.breakPlace[:0]
 }
 

@@ -18,13 +18,14 @@ type reading struct {
 	member       *member
 	text, number *quantity.Reader // nil for what has no unit
 	options      quantity.Options
+	pointed      bool // a point can only be the decimal sign
 	per          int64
 }
 
 // readingOf makes the reading of a member under a map's declarations; unit is
 // the column's, "" where it says none.
 func readingOf(m *member, o quantity.Options, unit string, per int) reading {
-	r := reading{member: m, options: o, per: int64(max(per, 1))}
+	r := reading{member: m, options: o, per: int64(max(per, 1)), pointed: !o.DecimalComma && !o.DoubtPoint && o.Grouping != "."}
 	if m.form != isNumber && m.form != isWhole {
 		return r
 	}
@@ -159,14 +160,14 @@ func flag(text string) (value, *trouble) {
 // is the offer's is for the row to say.
 func (r *reading) money(cell *table.Cell, text string) (value, *trouble) {
 	digits := text
-	if cell.Kind == table.Text {
+	if cell.Kind == table.Text && !(r.pointed && plainDecimal(text)) {
 		amount, _ := splitCurrency(text)
 		d, err := quantity.ParseDecimal(amount, r.options)
 		if err != nil {
 			return value{}, &trouble{CodeValue, problem.As(err).Faults[0].Message}
 		}
 		digits = d
-	} else if v, err := strconv.ParseFloat(text, 64); err == nil {
+	} else if v, err := strconv.ParseFloat(text, 64); cell.Kind != table.Text && err == nil {
 		// A spreadsheet's sum of cents may end in 0.0000000000001.
 		cents := strconv.FormatFloat(v, 'f', 6, 64)
 		if near, err := strconv.ParseFloat(cents, 64); err == nil && math.Abs(near-v) <= 1e-12*math.Max(1, math.Abs(v)) {
@@ -181,6 +182,23 @@ func (r *reading) money(cell *table.Cell, text string) (value, *trouble) {
 		return value{}, &trouble{CodeValue, "has more than six decimals once it is divided by the " + strconv.FormatInt(r.per, 10) + " pieces it is for"}
 	}
 	return value{money: m / part.Money(r.per)}, nil
+}
+
+// plainDecimal says whether s is digits and at most one point between them, as
+// most prices are.
+func plainDecimal(s string) bool {
+	if s == "" || !isDigit(s[0]) || !isDigit(s[len(s)-1]) {
+		return false
+	}
+	points := 0
+	for i := range len(s) {
+		if s[i] == '.' {
+			points++
+		} else if !isDigit(s[i]) {
+			return false
+		}
+	}
+	return points <= 1
 }
 
 // splitCurrency parts an amount from a currency sign or code at its end or start.

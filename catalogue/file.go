@@ -20,11 +20,12 @@ type Options struct {
 	// Name is the file's, for what it says of its form; "" where it has none.
 	Name string
 	// Series gives a series of the shop by name. Where nil, the checks of a part
-	// against its series are left out.
+	// against its series are left out. It is called from several goroutines at once.
 	Series func(name string) (*part.Series, bool)
 	// Errors is how many errors a report lists; 1000 where 0.
 	Errors int
-	// Progress, if not nil, is called every few hundred rows, and at the end.
+	// Progress, if not nil, is called every few hundred rows, and at the end, on
+	// the caller's goroutine.
 	Progress func(Progress)
 	Limits   table.Limits
 }

@@ -140,6 +140,7 @@ func TestCells(t *testing.T) {
 		{header: "Price", cell: "46.30", column: changes("per", 100), want: price, is: part.Money(463_000)}, {header: "Price", cell: "0.000001", column: changes("per", 100), code: catalogue.CodeValue, says: "six decimals once it is divided"},
 		{header: "Price", cell: `"4,63"`, code: catalogue.CodeValue, says: "declare the decimal comma"}, {header: "Price", cell: `"1.234,56"`, changes: changes("decimal", "comma", "grouping", "point"), want: price, is: part.Money(1_234_560_000)},
 		{header: "Price", cell: "4.1234567", code: catalogue.CodeValue, says: "six decimals"}, {header: "Price", cell: "POA", code: catalogue.CodeValue, says: ""}, {header: "Price", cell: "", code: catalogue.CodeRequired, says: "must have a price"},
+		{header: "Price", cell: ".5", want: price, is: part.Money(500_000)}, {header: "Price", cell: "5.", changes: changes("decimal", "point"), want: price, is: part.Money(5_000_000)},
 		{header: "Price", cell: "1.234", code: catalogue.CodeValue, says: "declare which"}, {header: "Price", cell: "0", want: price, is: part.Money(0)},
 	}
 	for _, tt := range tests {
@@ -614,6 +615,57 @@ func TestSpoolLeavesNothingBehind(t *testing.T) {
 	}
 	if left := entries(t, dir); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// Parts of many rows and many parts come out whole and in order, wherever the
+// stretches are cut that are read at once; one part without end is stopped.
+func TestPartsOfManyRows(t *testing.T) {
+	t.Parallel()
+	doc := `{"name":"many","rows":"detail","columns":[{"header":"No","to":"part_number"},{"header":"Hz","to":"factor_hz"},{"header":"k","to":"frequency_factor"}],
+ "fixed":{"maker":"Sedgemere","technology":"electrolytic","style":"axial","capacitance_uf":"22","rated_v":"450","base_hz":"100"}}`
+	var b strings.Builder
+	b.WriteString("No,Hz,k\n")
+	want := 0
+	for i := range 500 {
+		for j := range 1 + i%7 {
+			fmt.Fprintf(&b, "P%d,%d,%d\n", i, 100+j, 1+j/4)
+			want++
+		}
+	}
+	got := read(t, []byte(b.String()), mapOf(t, doc, nil), catalogue.Options{})
+	for i, p := range got {
+		if p.PartNumber != fmt.Sprintf("P%d", i) || len(p.FrequencyFactors) != 1+i%7 {
+			t.Fatalf("part %d is %s with %d points", i, p.PartNumber, len(p.FrequencyFactors))
+		}
+	}
+	if report := check(t, b.String(), mapOf(t, doc, nil), catalogue.Options{}); report.Rows != want || report.Parts != 500 {
+		t.Errorf("%d rows of %d, %d parts", report.Rows, want, report.Parts)
+	}
+	endless := "No,Hz,k\n" + strings.Repeat("P,100,1\n", 5000)
+	report := check(t, endless, mapOf(t, doc, nil), catalogue.Options{Errors: 5000})
+	if report.Parts != 0 || report.Rows != 5000 || !strings.Contains(fmt.Sprint(report.Findings), "more than 1000 rows") {
+		t.Errorf("%d parts, %d rows, %d errors", report.Parts, report.Rows, report.Errors)
+	}
+}
+
+// What a formula gave, a row nobody sees and a column without a header are
+// warnings, each told once with its count.
+func TestWarningsAreToldOnce(t *testing.T) {
+	t.Parallel()
+	row := func(line int, attributes, voltage string) string {
+		return fmt.Sprintf(`<row r="%d"%s><c r="A%d" t="inlineStr"><is><t>P%d</t></is></c><c r="B%d">%s</c><c r="D%d" t="inlineStr"><is><t>aside</t></is></c></row>`, line, attributes, line, line, line, voltage, line)
+	}
+	data := handBook(t, `<row r="1"><c r="A1" t="inlineStr"><is><t>No</t></is></c><c r="B1" t="inlineStr"><is><t>V</t></is></c></row>`+
+		row(2, "", "<f>225*2</f><v>450</v>")+row(3, ` hidden="1"`, "<f>B2</f><v>450</v>")+row(4, ` hidden="1"`, "<v>450</v>"), "")
+	m := mapOf(t, `{"name":"m","columns":[{"header":"No","to":"part_number"},{"header":"V","to":"rated_v"}],"fixed":{"maker":"Sedgemere","technology":"film","style":"box","capacitance_uf":"0.1"}}`, nil)
+	report := check(t, string(data), m, catalogue.Options{})
+	var got []string
+	for _, f := range report.Findings {
+		got = append(got, fmt.Sprintf("%d %s %s %d", f.Line, f.Column, f.Code, f.Count))
+	}
+	if diff := cmp.Diff([]string{"2 B formula 2", "2 D unknown_column 3", "3  hidden_row 2"}, got); diff != "" || report.Parts != 3 || report.Warnings != 7 {
+		t.Errorf("%d warnings\n%s", report.Warnings, diff)
 	}
 }
 

@@ -1,5 +1,7 @@
 package catalogue
 
+import "slices"
+
 // count takes what one part's rows came to.
 func (r *Report) count(g *group, sheet string, most int) {
 	r.Rows += len(g.lines)
@@ -65,6 +67,7 @@ func (w *warnings) add(f Finding) {
 // into puts the warnings ahead of a report's errors.
 func (w *warnings) into(r *Report) {
 	r.Warnings = w.count
+	slices.SortStableFunc(w.all, inFileOrder)
 	r.Findings = append(w.all, r.Findings...)
 	if r.Findings == nil {
 		r.Findings = []Finding{}
