@@ -1,7 +1,25 @@
-// Package catalogue brings parts into a shop. The starter catalogue is here:
-// invented makers, suppliers, part numbers and prices, for a shop that has
-// none of its own yet. Its ratings are modelled on published tables, so that
-// plans made from it look like plans; nothing in it can be bought.
+// Package catalogue brings parts into a shop, and takes them out.
+//
+// A supplier's file, CSV or XLSX, is read under a Map: which column holds what,
+// in what unit, how numbers are written. Propose drafts one for a file nobody
+// has seen. Open binds a map to a file; Check reads it through and reports
+// every finding; Parts then streams the parts that are sound, for a store to
+// take all of or none; WriteBad hands the bad rows back. Nothing is guessed,
+// nothing of a file is calculated or followed, and memory does not grow with
+// its rows but for what tells parts apart (some 40 bytes each).
+//
+// WriteParts and WriteSeries write the catalogue so that OwnMap and ReadSeries
+// read it back the same; WriteFlat is for spreadsheets to reckon with.
+//
+// Limits, unless Options say otherwise: CSV 256 MiB and 2 000 000 rows, a
+// workbook 64 MiB, 256 MiB unpacked and 250 000 rows, 200 columns, 32 767
+// characters a cell, 1 MiB a row, 1000 rows a part. Errors are *problem.Error;
+// what is wrong with rows is a Finding.
+//
+// The starter catalogue is here too: invented makers, suppliers, part numbers
+// and prices, for a shop that has none of its own yet. Its ratings are modelled
+// on published tables, so that plans made from it look like plans; nothing in
+// it can be bought.
 package catalogue
 
 import (

@@ -38,6 +38,10 @@ type Flavour struct {
 // off without a word.
 const maxCellUnits = excelize.TotalCellChars
 
+// writtenRows is how many rows a sheet is written with: what is written can be
+// read back under the default limits.
+var writtenRows = Limits{}.WithDefaults().SheetRows
+
 // NewCSVWriter writes CSV to w, with CRLF at the end of each row. The header
 // comes first, where it is not nil; its cells are texts.
 func NewCSVWriter(w io.Writer, header []string, f Flavour) (Writer, error) {
@@ -245,8 +249,8 @@ func (s *sheetWriter) Row(cells []Cell) error {
 		}
 		s.values = append(s.values, value)
 	}
-	if s.line++; s.line > excelize.TotalRows {
-		return problem.New(problem.TooLarge, "a sheet holds %d rows at most; export as CSV", excelize.TotalRows)
+	if s.line++; s.line > 1+writtenRows {
+		return problem.New(problem.TooLarge, "a workbook is written with %d rows at most, as many as are read; export as CSV", writtenRows)
 	}
 	if err := s.stream.SetRow("A"+strconv.Itoa(s.line), s.values); err != nil {
 		return problem.Wrap(err, "write a sheet")
