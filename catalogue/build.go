@@ -197,7 +197,7 @@ func (b *builder) cell(c *column, cell *table.Cell) {
 	}
 	if cell.Formula {
 		b.warn(Finding{Severity: IsWarning, Code: CodeFormula, Line: b.line, Column: c.letter(), Header: shortRaw(c.header), Member: c.from.To, Raw: shortRaw(text),
-			Message: "is what a formula gave when the file was saved last"})
+			Message: "is a formula, or what one gave when the file was saved last"})
 	}
 	reading := &c.reading
 	if c.values != nil {

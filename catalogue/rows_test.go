@@ -1,6 +1,7 @@
 package catalogue_test
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
@@ -157,5 +158,56 @@ func TestWarningsAreToldOnce(t *testing.T) {
 	}
 	if diff := cmp.Diff([]string{"2 B formula 2", "2 D unknown_column 3", "3  hidden_row 2"}, got); diff != "" || report.Parts != 3 || report.Warnings != 7 {
 		t.Errorf("%d warnings\n%s", report.Warnings, diff)
+	}
+}
+
+// Zeros that a file keeps as ="0042" are kept, and told; our own guard is no formula.
+func TestTextsWrittenAsFormulas(t *testing.T) {
+	t.Parallel()
+	m := mapOf(t, `{"name":"m","columns":[{"header":"No","to":"part_number"},{"header":"Note","to":"note"}],"fixed":{"maker":"Sedgemere","technology":"film","style":"box","capacitance_uf":"0.1","rated_v":"450"}}`, nil)
+	const data = "No,Note\n\"=\"\"0042\"\"\",'=SUM\nB,=A1\n"
+	got := read(t, []byte(data), m, catalogue.Options{})
+	if got[0].PartNumber != "0042" || got[0].Note != "=SUM" || got[1].Note != "=A1" {
+		t.Errorf("%q, %q, %q", got[0].PartNumber, got[0].Note, got[1].Note)
+	}
+	if diff := cmp.Diff([]string{"2 A formula", "3 B formula"}, where(check(t, data, m, catalogue.Options{}))); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// failing is a file on a disk that stops giving it.
+type failing struct {
+	data []byte
+	from int64
+}
+
+func (f *failing) ReadAt(p []byte, at int64) (int, error) {
+	if at+int64(len(p)) > f.from {
+		return 0, errors.New("the disk is gone")
+	}
+	return copy(p, f.data[at:]), nil
+}
+
+// A disk that fails in the middle is our trouble and not the file's; its text
+// stays inside.
+func TestADiskThatFails(t *testing.T) {
+	t.Parallel()
+	src := &failing{data: priceList(20_000), from: 1 << 40}
+	f, err := catalogue.Open(t.Context(), src, int64(len(src.data)), mapOf(t, priceListMap, nil), catalogue.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	src.from = int64(len(src.data)) / 2
+	if _, err := f.Check(t.Context()); problem.CodeOf(err) != problem.Internal || strings.Contains(err.Error(), "disk") {
+		t.Errorf("%v", err)
+	}
+	n, last := 0, error(nil)
+	for _, err := range f.Parts(t.Context(), false) {
+		if last = err; err == nil {
+			n++
+		}
+	}
+	if problem.CodeOf(last) != problem.Internal || n == 0 || n == 20_000 {
+		t.Errorf("%d parts, %v", n, last)
 	}
 }

@@ -168,7 +168,7 @@ func (c *csvReader) cell(column int, text string) (Cell, *Fault) {
 		if len(text) > c.limits.CellRunes {
 			return Cell{}, c.tooLong(column, text)
 		}
-		return Cell{Text: Unguard(text)}, nil
+		return textCell(text), nil
 	}
 	text = strings.ReplaceAll(text, carriedStr, "\r")
 	if why := misread(text, c.encoding); why != "" {
@@ -177,7 +177,21 @@ func (c *csvReader) cell(column int, text string) (Cell, *Fault) {
 	if utf8.RuneCountInString(text) > c.limits.CellRunes {
 		return Cell{}, c.tooLong(column, text)
 	}
-	return Cell{Text: Unguard(text)}, nil
+	return textCell(text), nil
+}
+
+// textCell gives a cell without its guard. What begins as a formula does, and
+// has no guard, is marked as one; ="0042" is how spreadsheets are made to keep
+// the zeros of a text, and gives the text.
+func textCell(text string) Cell {
+	if !strings.HasPrefix(text, "=") {
+		return Cell{Text: Unguard(text)}
+	}
+	cell := Cell{Text: Unguard(text), Formula: true}
+	if inner, ok := strings.CutPrefix(text, `="`); ok && strings.HasSuffix(inner, `"`) && strings.Count(inner, `"`) == 1 {
+		cell.Text = inner[:len(inner)-1]
+	}
+	return cell
 }
 
 func ascii(s string) bool {
