@@ -97,9 +97,14 @@ func (d *draft) finish() Proposal {
 	}
 	l := &problem.List{}
 	d.p.Map.Check(l)
+	d.p.Faults = []problem.Fault{}
 	if err := l.Err("column map"); err != nil {
 		d.p.Faults = problem.As(err).Faults
 	}
+	// In JSON what is none is an empty list, and no null.
+	d.p.Doubts = append([]string{}, d.p.Doubts...)
+	d.p.Unmatched = append([]string{}, d.p.Unmatched...)
+	d.p.Map.Columns = append([]Column{}, d.p.Map.Columns...)
 	return d.p
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"iter"
 	"reflect"
 	"strings"
@@ -141,6 +142,28 @@ func TestStarterCatalogueSurvivesExportAndImport(t *testing.T) {
 // cells, what ends lines, what workbooks escape, what lies beyond 16 bits.
 var odd = []string{"=1+2", "+44", "-40 °C", "@here", "\tx", "\rx", "'", "''=x", "'plain", "a;=1+1", "x,\"=2", `"`, `""`, "a,b;c\td|e", "line\r\nend", "line\nend", "\r", "\n",
 	"0042", "1E10", "10/50", "TRUE", " blank ", "_x000D_", "_x005F_", "_x_", "µΩ", "😀", "\u2028", "<a&b>", "]]>", "#N/A", "sep=;", "\ufeff", "a\u0301", "=\u200b"}
+
+// Ten thousand rows of every pair of odd texts survive, in every form.
+func TestTenThousandRowsSurvive(t *testing.T) {
+	t.Parallel()
+	var parts []part.Part
+	for i := range 5000 {
+		a, b := odd[i%len(odd)], odd[i/len(odd)%len(odd)]
+		offer := part.Offer{Supplier: b + "s", SKU: a + b + "k", Currency: "EUR", Pack: 1, MinQty: 1, Stock: i, LeadDays: i % 90,
+			Breaks: []part.Break{{MinQty: 1, UnitPrice: part.Money(i)*1e5 + 2}, {MinQty: 10, UnitPrice: part.Money(i) * 1e5}}}
+		parts = append(parts, part.Part{Maker: a + "m", PartNumber: fmt.Sprint(b, a, i), Technology: part.Film, Style: part.Box, CapacitanceUF: 1 / float64(i+1), RatedV: 630,
+			Ratings: part.Ratings{MinC: ptr(-float64(i%100) / 3)}, Note: a + "\r\n" + b, Offers: []part.Offer{offer}})
+	}
+	for _, way := range ways {
+		t.Run(way.name, func(t *testing.T) {
+			t.Parallel()
+			got := read(t, exported(t, parts, way.e), catalogue.OwnMap(way.e.Flavour), catalogue.Options{})
+			if diff := cmp.Diff(parts, got); diff != "" {
+				t.Error(diff)
+			}
+		})
+	}
+}
 
 func oddText(most int) *rapid.Generator[string] {
 	return rapid.Custom(func(t *rapid.T) string {
