@@ -16,11 +16,11 @@ const (
 	// as if it had corners there: it is then within 6e-6 of none or full.
 	logisticReach = 12
 	// afterJump periods are walked before strides are thought of.
-	afterJump = 8
+	afterJump = 5
 	// afterCorner is the longest stride from where a slope changed.
 	afterCorner = 8
 	// knotSpacing is how many walked periods lie between the points that strides build on.
-	knotSpacing = 3
+	knotSpacing = 2
 	// askEvery is how many periods or strides pass between looks at the context.
 	askEvery = 32
 )
@@ -54,7 +54,7 @@ type chase struct {
 	corners []int   // still ahead
 	close   int     // the period in which the switch closes; −1 where it has or never does
 	hurry   int     // periods to walk before striding
-	finely  int     // of these, walked finely
+	finely  int     // of these, walked finely, the first of them most
 	jumped  bool    // the next period follows a jump
 	since   int     // periods walked since the last knot
 	stride  float64 // periods the next stride may take
@@ -121,7 +121,7 @@ func (c *chase) nextStop() int {
 func (c *chase) turn() {
 	at := c.corners[0]
 	c.corners = c.corners[1:]
-	c.stride = math.Min(c.stride, afterCorner)
+	c.stride = min(c.stride, afterCorner)
 	if h := c.net.heater; h >= 0 && at == int(math.Floor(c.net.emissions[h].a/c.period+1e-9)) {
 		c.hurry, c.stride, c.since = afterCorner, 0, 0
 		c.str.forget()
@@ -131,12 +131,8 @@ func (c *chase) turn() {
 
 // walkOne walks one period.
 func (c *chase) walkOne() {
-	finer := 0
-	if c.finely > 0 {
-		c.finely--
-		finer = 1
-	}
-	c.direct(finer, c.jumped)
+	c.direct(min(c.finely, 2), c.jumped)
+	c.finely = max(0, c.finely-1)
 	c.jumped = false
 	c.hurry = max(0, c.hurry-1)
 	c.refresh()
@@ -144,7 +140,7 @@ func (c *chase) walkOne() {
 		c.since = 0
 		c.str.push()
 		if c.hurry == 0 {
-			c.stride = math.Min(c.str.reach(), 2*knotSpacing)
+			c.stride = min(c.str.reach(), 2*knotSpacing)
 		}
 	}
 }
@@ -155,8 +151,8 @@ func (c *chase) strideTo(stop int) {
 		c.str.push()
 		c.since = 0
 	}
-	most := mostGrowth * float64(c.k-c.str.knots[1].k)
-	h := int(math.Min(math.Min(c.stride, most), float64(c.limit(stop-c.k))))
+	most := growth[leastOrder] * float64(c.k-c.str.knots[1].k)
+	h := int(min(min(c.stride, most), float64(c.limit(stop-c.k))))
 	if left := stop - c.k - h; left > 0 && left < leastStride {
 		h = (stop - c.k + 1) / 2
 	}
@@ -174,10 +170,7 @@ func (c *chase) strideTo(stop int) {
 		}
 		return
 	}
-	if !c.land(h) {
-		c.stride = float64(h)
-		return
-	}
+	c.land(h)
 	if c.checks < len(checkAt) && c.strides >= checkAt[c.checks] && h <= longestCheck {
 		c.checks++
 		c.check(h)
@@ -204,7 +197,7 @@ func (c *chase) check(h int) {
 	for k := c.k - h; k < c.k; k++ {
 		c.image(c.grid(0), x, k)
 	}
-	tol := checkTol * math.Max(1, c.care/checkCare)
+	tol := checkTol * max(1, c.care/checkCare)
 	for i, allow := range c.str.allow {
 		if off := math.Abs(x[i] - c.x[i]); !(off <= tol*allow) {
 			c.suspect(fmt.Sprintf("a stride of %d periods at %.4g s ended %.2g %% of the winding's peak off the same periods walked",
@@ -213,15 +206,13 @@ func (c *chase) check(h int) {
 	}
 }
 
-// land walks the last period of a stride that has been solved. It gives false,
-// and has not moved, where that shows the solution to be off.
-func (c *chase) land(h int) bool {
-	copy(c.x, c.str.y)
+// land goes to the end of a stride that has been solved.
+func (c *chase) land(h int) {
 	from := float64(c.k+h-1) * c.period
-	c.observe(c.grid(0), c.x, from, thinned)
-	if !c.str.finish(c.x) {
-		copy(c.x, c.str.from)
-		return false
+	c.shift(c.grid(0), c.str.moveY, c.str.moveX)
+	c.see(c.grid(0), from)
+	for i := range c.s.real {
+		c.x[i] = c.str.x1[i] + c.str.moveX[i]
 	}
 	c.k += h - 1
 	c.t.note(walkedPeriod{from: from, to: from + c.period, whole: true}, c.flips(c.k))
@@ -231,7 +222,6 @@ func (c *chase) land(h int) bool {
 	c.refresh()
 	c.str.push()
 	c.since = 0
-	return true
 }
 
 // share is what part of a mains cycle a period is.
@@ -283,7 +273,7 @@ func (c *chase) throw() {
 // How finely the parts of a period beside a switch are walked, against a plain period.
 const (
 	coarsePart = 1
-	finePart   = 2 * fineFactor
+	finePart   = 6
 )
 
 // part walks from one instant to another within a period.

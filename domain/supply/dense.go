@@ -14,6 +14,14 @@ func padded(n int) int {
 
 // multiply gives x·y; dst must be neither.
 func multiply(dst, x, y []float64, n int) {
+	switch n {
+	case 4:
+		multiply4((*[16]float64)(dst), (*[16]float64)(x), (*[16]float64)(y))
+		return
+	case 6:
+		multiply6((*[36]float64)(dst), (*[36]float64)(x), (*[36]float64)(y))
+		return
+	}
 	for i := range n {
 		row := dst[i*n : i*n+n]
 		clear(row)
@@ -24,6 +32,25 @@ func multiply(dst, x, y []float64, n int) {
 			for j, b := range y[k*n : k*n+n] {
 				row[j] += a * b
 			}
+		}
+	}
+}
+
+func multiply4(dst, x, y *[16]float64) {
+	for i := 0; i < 16; i += 4 {
+		a, b, c, d := x[i], x[i+1], x[i+2], x[i+3]
+		dst[i] = (a*y[0] + b*y[4]) + (c*y[8] + d*y[12])
+		dst[i+1] = (a*y[1] + b*y[5]) + (c*y[9] + d*y[13])
+		dst[i+2] = (a*y[2] + b*y[6]) + (c*y[10] + d*y[14])
+		dst[i+3] = (a*y[3] + b*y[7]) + (c*y[11] + d*y[15])
+	}
+}
+
+func multiply6(dst, x, y *[36]float64) {
+	for i := 0; i < 36; i += 6 {
+		a, b, c, d, e, f := x[i], x[i+1], x[i+2], x[i+3], x[i+4], x[i+5]
+		for j := range 6 {
+			dst[i+j] = (a*y[j] + b*y[6+j]) + (c*y[12+j] + d*y[18+j]) + (e*y[24+j] + f*y[30+j])
 		}
 	}
 }
@@ -164,7 +191,7 @@ func (r *response) exponential(a, b []float64, n, inputs int, h float64, room []
 		for _, v := range a[i*n : i*n+n] {
 			sum += math.Abs(v)
 		}
-		norm = math.Max(norm, sum*h)
+		norm = max(norm, sum*h)
 	}
 	doublings := 0
 	for norm > taylorNorm {

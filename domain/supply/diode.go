@@ -45,7 +45,8 @@ func (l *diodeLaw) drop(i, w float64) (volts, slope float64) {
 	if i <= 0 {
 		return 0, math.Inf(1)
 	}
-	volts = math.Pow(i/(w*l.g), 2./3)
+	root := math.Cbrt(i / (w * l.g))
+	volts = root * root
 	return volts, volts / i * 2 / 3
 }
 

@@ -70,7 +70,7 @@ const fallbackSteps = 40_000_000
 func fallBack(ctx context.Context, c *Circuit, s Settings, why string) (*Result, error) {
 	hz := c.Mains.FreqHz
 	wanted := math.Ceil(compile(c).fastestRing() / ringShare / hz)
-	allowed := math.Min(ringSteps, math.Max(DefaultStepsPerCycle, fallbackSteps/(c.TEndS*hz)))
+	allowed := min(ringSteps, max(DefaultStepsPerCycle, fallbackSteps/(c.TEndS*hz)))
 	if s.StepsPerCycle == 0 && wanted > allowed {
 		s.StepsPerCycle = int(allowed)
 	}
@@ -112,7 +112,7 @@ func (v *Solver) fast(ctx context.Context, c *Circuit, s Settings) (*Result, str
 	if window == 0 {
 		window = 1
 	}
-	window = math.Min(window, c.TEndS)
+	window = min(window, c.TEndS)
 	for _, care := range []float64{1, tighter} {
 		f := newFollower(c, s.StepsPerCycle, &v.mem)
 		steady, err := f.toEnd(ctx, c.TEndS, window, care)
@@ -266,7 +266,7 @@ func (f *follower) collect(c *Circuit, s *settled, out *Result) {
 	for i := range c.Nodes {
 		ch := f.t.node[i]
 		peak, _ := f.t.peak(ch)
-		node := NodeResult{Node: c.Nodes[i].Name, PeakV: math.Max(peak, s.top[ch]),
+		node := NodeResult{Node: c.Nodes[i].Name, PeakV: max(peak, s.top[ch]),
 			SteadyMeanV: s.vs[ch], SteadyMinV: s.low[ch], SteadyMaxV: s.top[ch]}
 		for j, k := range f.s.loaded {
 			if f.net.vertices[k].node == i {
@@ -282,9 +282,9 @@ func (f *follower) collect(c *Circuit, s *settled, out *Result) {
 	}
 	order, names := diodeOrder(c)
 	for i, side := range order {
-		d := &f.t.diodes[side]
-		out.Diodes = append(out.Diodes, DiodeResult{Diode: names[i], PeakA: math.Max(d.peak, s.topA[side]), TPeakS: d.tPeak,
-			SteadyPeakA: s.topA[side], SteadyRMSA: math.Sqrt(math.Max(0, s.sideA2s[side])), SteadyMeanA: s.sideA[side]})
+		peak, at := f.t.peakA(side)
+		out.Diodes = append(out.Diodes, DiodeResult{Diode: names[i], PeakA: max(peak, s.topA[side]), TPeakS: at,
+			SteadyPeakA: s.topA[side], SteadyRMSA: math.Sqrt(max(0, s.sideA2s[side])), SteadyMeanA: s.sideA[side]})
 	}
 }
 
@@ -301,18 +301,18 @@ func (f *follower) stackResults(out []CapResult, s *settled, k int, hz float64) 
 
 func (f *follower) unitResult(s *settled, u int, name string, hz float64) CapResult {
 	r := f.channelResult(s, u, name)
-	r.SteadyRippleARMS = math.Sqrt(math.Max(0, s.a2s[u]-s.as[u]*s.as[u]))
+	r.SteadyRippleARMS = math.Sqrt(max(0, s.a2s[u]-s.as[u]*s.as[u]))
 	if s.points == 0 {
 		return r
 	}
-	r.MaxCycleRippleARMS = math.Sqrt(math.Max(f.t.mostA2[u]*hz, s.a2s[u]))
+	r.MaxCycleRippleARMS = math.Sqrt(max(f.t.mostA2[u]*hz, s.a2s[u]))
 	r.Harmonics = f.mem.harmonicsOf(s.bins[u*s.points:(u+1)*s.points], f.half, hz)
 	return r
 }
 
 func (f *follower) channelResult(s *settled, ch int, name string) CapResult {
 	peak, at := f.t.peak(ch)
-	r := CapResult{Cap: name, PeakV: math.Max(peak, s.top[ch]), TPeakS: at, TFirst999S: f.t.first(ch, peak),
+	r := CapResult{Cap: name, PeakV: max(peak, s.top[ch]), TPeakS: at, TFirst999S: f.t.first(ch, peak),
 		SteadyMeanV: s.vs[ch], SteadyRippleVPP: s.top[ch] - s.low[ch], SteadyMaxV: s.top[ch]}
 	if s.points == 0 {
 		return r

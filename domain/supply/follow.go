@@ -43,21 +43,25 @@ const (
 	// coarseSteps in a half cycle; the number actually used brings the mains'
 	// crest onto a point.
 	coarseSteps = 48
+	// chokeSteps is the same behind a choke, where currents end at a corner.
+	chokeSteps  = 48
 	crestSpread = 8
 	mostCoarse  = 500
 	// levels of grids, each fineFactor times finer than the one before. The first
 	// periods after a jump and the last ones of a run are walked a level finer.
-	levels     = 4
-	fineFactor = 3
+	levels     = 6
+	fineFactor = 2
 	// ringStep is the longest step beside a ringing L–C, as a share of 1/ω: of its
 	// points where nothing conducts every fourth is kept.
 	ringStep = 0.3
 	// leastPulse is how many points a pulse should have.
-	leastPulse = 6
+	leastPulse = 8
+	// tailShare of a pulse's peak is where its tail begins, which does not count.
+	tailShare = 0.1
 	// finePeriods after a jump.
-	finePeriods = 4
+	finePeriods = 3
 	// thinned is how far apart points are kept where nothing conducts.
-	thinned = 4
+	thinned = 8
 	// mostMissed is how far a loaded vertex's mean may lie from what a walk took it
 	// to be, as a share of the winding's peak.
 	mostMissed = 2e-3
@@ -94,6 +98,9 @@ func newFollower(c *Circuit, stepsPerCycle int, mem *room) *follower {
 	n := compile(c)
 	f := &follower{net: n, half: n.paths == 2 && !n.doubler, mem: mem}
 	base := coarseSteps
+	if n.chokeInput {
+		base = chokeSteps
+	}
 	if stepsPerCycle > 0 {
 		base = min((stepsPerCycle+1)/2, mostCoarse)
 	}
@@ -108,11 +115,13 @@ func newFollower(c *Circuit, stepsPerCycle int, mem *room) *follower {
 	f.s = newStateSpace(n, h, mem)
 	f.w = newWalker(f.s, mem)
 	f.t = newTally(c, n, mem)
-	f.odd = newGrid(f.s, steps, mem)
+	f.t.half = f.half
+	scan := scanned
+	f.odd = newGrid(f.s, steps, scan, mem)
 	for l := range f.grids {
-		f.grids[l] = newGrid(f.s, steps, mem)
+		f.grids[l] = newGrid(f.s, steps, scan, mem)
 		f.grids[l].h = h
-		steps, h = steps*fineFactor, h/fineFactor
+		steps, h, scan = steps*fineFactor, h/fineFactor, min(scan*fineFactor, mostScanned)
 	}
 	in := len(f.s.loaded)
 	f.lines, f.em = make([]taylorLoad, len(n.loads)), mem.floats(len(n.emissions))
@@ -157,7 +166,7 @@ func (f *follower) guessSlope() {
 }
 
 func (f *follower) slopeAt(i float64) float64 {
-	_, slope := f.net.diode.drop(i, math.Max(f.w.warm[1], 0.05))
+	_, slope := f.net.diode.drop(i, max(f.w.warm[1], 0.05))
 	return slope
 }
 
@@ -196,10 +205,10 @@ func (f *follower) grid(finer int) *grid {
 // choose sets the level by the pulse just seen on a grid.
 func (f *follower) choose(g *grid) {
 	on := [2]int{}
-	tr := &f.mem.trace
+	tr, top := &f.mem.trace, f.t.seen.topA
 	for _, a := range tr.a[:tr.points] {
 		for side := range on {
-			if a[side] > 0 {
+			if a[side] > tailShare*top[side] {
 				on[side]++
 			}
 		}
@@ -208,7 +217,7 @@ func (f *follower) choose(g *grid) {
 	if f.net.doubler && min(on[0], on[1]) > 0 {
 		least = min(on[0], on[1])
 	}
-	if least == 0 || f.net.chokeInput {
+	if least == 0 {
 		return
 	}
 	width := float64(least) * g.h
@@ -296,62 +305,4 @@ func (f *follower) refresh() {
 	if !f.lay() {
 		f.fail(noSolution)
 	}
-}
-
-// image takes x through period k on a grid of the period.
-func (f *follower) image(g *grid, x []float64, k int) {
-	f.prepare(float64(k)*f.period, f.period, x)
-	f.w.walk(g, x, nil)
-}
-
-// observe takes x through a stretch that starts at t seconds, keeping what is seen.
-// Thin is how far apart points are kept where nothing conducts, in steps of the
-// first grid; 0 keeps every point.
-func (f *follower) observe(g *grid, x []float64, t float64, thin int) {
-	f.prepare(t, float64(g.m)*g.h, x)
-	f.mem.trace.thin = max(1, thin*g.m/f.grids[0].m)
-	f.w.walk(g, x, &f.mem.trace)
-	f.t.look(f.w, g, &f.mem.trace)
-	seen := &f.t.seen
-	f.missed, f.deep = 0, false
-	for j, k := range f.s.loaded {
-		if node := f.net.vertices[k].node; node >= 0 {
-			off := seen.vs[f.t.node[node]]/seen.seconds - f.taken[j]
-			f.lift[j] += off
-			f.spread[j] = f.t.spread(f.t.node[node])
-			if f.spread[j] > deepest*deepest*f.taken[j]*f.taken[j] && f.trueG[j] > 0 && t > f.period {
-				f.deep = true
-			}
-			f.missed = math.Max(f.missed, math.Abs(off))
-		}
-	}
-	f.peakA = seen.topA
-	if f.s.ports == 1 {
-		f.peakA[0] = math.Max(seen.topA[0], seen.topA[1])
-	}
-}
-
-// flips says whether period k starts with the winding's halves changed over.
-func (f *follower) flips(k int) bool { return f.half && k%2 == 1 }
-
-// direct walks one period, so much finer than the pulses need, and keeps it.
-func (f *follower) direct(finer int, jump bool) {
-	from := float64(f.k) * f.period
-	copy(f.start, f.x)
-	for range observations { // again with the loads at the voltages just found
-		copy(f.x, f.start)
-		f.observe(f.grid(finer), f.x, from, thinned)
-		if f.missed <= mostMissed*f.net.peak {
-			break
-		}
-		f.refresh()
-	}
-	f.t.note(walkedPeriod{from: from, to: from + f.period, jump: jump, whole: true}, f.flips(f.k))
-	if f.half {
-		f.t.cycle(0.5, f.k%2 == 0, f.k%2 == 1, false)
-	} else {
-		f.t.cycle(1, true, true, false)
-	}
-	f.k++
-	f.choose(f.grid(finer))
 }

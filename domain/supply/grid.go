@@ -12,7 +12,8 @@ type grid struct {
 
 	off    response    // without a diode's current, and to a current ramp in each port
 	powers [][]float64 // off.phi to the power 2^l
-	faces  []float64   // by port and point: a row that gives what the port faces after that many steps off
+	scan   int         // how many points are passed over at once while looking for the next pulse
+	faces  []float64   // by port and steps up to scan: a row that gives what the port faces after so many off
 	on     [2]onStep
 	emf    []float64 // V that drive the active path at each point; ≤ 0 where none can conduct
 	bent   float64   // (ωh)²: the second difference of e is −bent·e
@@ -47,7 +48,14 @@ type ahead struct {
 	z       float64   // Ω: what the network shows at the end of the step
 }
 
-func newGrid(s *stateSpace, steps int, mem *room) *grid {
+// scanned is how many points of the plain grid are passed over at once; finer
+// grids pass over the same time, up to mostScanned points.
+const (
+	scanned     = 8
+	mostScanned = 72
+)
+
+func newGrid(s *stateSpace, steps, scan int, mem *room) *grid {
 	g := &grid{n: s.n, off: newResponse(s.n, s.ports, mem), room: mem.floats(2 * s.n * (s.n + 1))}
 	for p := range s.ports {
 		g.on[p] = onStep{response: newResponse(s.n, 1, mem), aOn: mem.floats(s.n * s.n), bR: mem.floats(s.n)}
@@ -55,7 +63,8 @@ func newGrid(s *stateSpace, steps int, mem *room) *grid {
 			a.rows, a.rise = mem.floats((s.n+1)*(s.n+2)), mem.floats(s.n)
 		}
 	}
-	g.m = steps
+	g.m, g.scan = steps, scan
+	g.faces = mem.floats(s.ports * (scan + 1) * s.n)
 	return g
 }
 
@@ -64,7 +73,6 @@ func (g *grid) reserve(s *stateSpace, steps int, mem *room) {
 	g.m = steps
 	if len(g.emf) < steps+1 {
 		g.emf, g.crest, g.port, g.side = mem.floats(steps+1), mem.floats(steps+1), make([]int8, steps+1), make([]int8, steps+1)
-		g.faces = mem.floats(s.ports * (steps + 1) * s.n)
 	}
 	for len(g.powers) == 0 || 1<<len(g.powers) <= steps {
 		g.powers = append(g.powers, mem.floats(s.n*s.n))
@@ -96,9 +104,9 @@ func (g *grid) lay(s *stateSpace, h, rs float64, slopes [2]float64) bool {
 // layFaces follows a port's row through steps without current.
 func (g *grid) layFaces(s *stateSpace, p int) {
 	n := g.n
-	rows := g.faces[p*(g.m+1)*n : (p+1)*(g.m+1)*n]
+	rows := g.faces[p*(g.scan+1)*n : (p+1)*(g.scan+1)*n]
 	copy(rows, s.cx[p*n:p*n+n])
-	for k := range g.m {
+	for k := range g.scan {
 		row, next := rows[k*n:k*n+n], rows[(k+1)*n:(k+2)*n]
 		clear(next)
 		for i, v := range row {
@@ -203,20 +211,15 @@ func (g *grid) drive(n *network, t, h float64) {
 			}
 		}
 	}
+	top := -1 // the last point that stands above both beside it
 	for k := range g.m + 1 {
-		g.crest[k] = g.emf[k]
-		for j := max(0, k-scan+1); j < k; j++ {
-			g.crest[k] = math.Max(g.crest[k], g.emf[j])
+		if k > 1 && g.emf[k-1] >= max(g.emf[k-2], g.emf[k]) {
+			top = k - 1
 		}
-	}
-}
-
-// skip takes x through steps without current.
-func (g *grid) skip(x, spare []float64, steps int) {
-	for l := 0; steps > 0; l, steps = l+1, steps>>1 {
-		if steps&1 == 1 {
-			apply(spare, g.powers[l], x)
-			copy(x, spare)
+		from := max(0, k-g.scan+1)
+		g.crest[k] = max(g.emf[from], g.emf[k])
+		if top >= from {
+			g.crest[k] = max(g.crest[k], g.emf[top])
 		}
 	}
 }

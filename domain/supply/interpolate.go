@@ -45,61 +45,88 @@ func (c *cubic) at(z float64) float64 {
 	return y*y*(1+2*z)*c.v0 + z*z*(1+2*y)*c.v1 + c.h*z*y*(y*c.s0-z*c.s1)
 }
 
-// cross gives the share of the gap at which the cubic passes level, which
-// must lie between its ends.
-func (c *cubic) cross(level float64) float64 {
-	low, high := 0.0, 1.0
-	for range 30 {
-		mid := (low + high) / 2
-		if (c.at(mid) > level) == (c.v1 > c.v0) {
-			high = mid
-		} else {
-			low = mid
+// cross gives the share of the gap at which the cubic passes level on its way
+// from its start to the share end, between whose values level must lie.
+func (c *cubic) cross(level, end float64) float64 {
+	low, high, below, above := 0.0, end, c.v0-level, c.at(end)-level
+	up, tol, z := above > below, crossTol*math.Abs(above-below), 0.0
+	for range 30 { // Illinois: regula falsi with the end that stays halved
+		z = low - below*(high-low)/(above-below)
+		v := c.at(z) - level
+		switch {
+		case math.Abs(v) <= tol:
+			return z
+		case (v > 0) == up:
+			high, above, below = z, v, below/2
+		default:
+			low, below, above = z, v, above/2
 		}
 	}
-	return (low + high) / 2
+	return z
 }
+
+// crossTol is how close a crossing is found, as a share of what the gap rises.
+const crossTol = 1e-6
 
 // top gives the largest value within the gap and where, as a share of it.
 func (c *cubic) top() (v, z float64) {
 	if !(c.s0 > 0 && c.s1 < 0) {
 		return math.Inf(-1), 0
 	}
-	low, high := 0.0, 1.0
-	for range 40 { // one maximum, since the slope falls from + to −
-		a, b := low+(high-low)/3, high-(high-low)/3
-		if c.at(a) < c.at(b) {
-			low = a
-		} else {
-			high = b
-		}
-	}
-	return c.at(low), low
+	// The slope goes from + to − as a parabola: a·z² + b·z + s0, one root within.
+	rise := 6 * (c.v1 - c.v0) / c.h
+	a, b := 3*(c.s0+c.s1)-rise, rise-4*c.s0-2*c.s1
+	z = 2 * c.s0 / (-b + math.Sqrt(b*b-4*a*c.s0))
+	return c.at(z), z
 }
 
 // peak gives a channel's largest voltage and its time.
 func (t *tally) peak(ch int) (v, at float64) {
-	best := 0
 	l := track{t: t, values: t.mem.peakV, width: t.channels, offset: ch}
-	for q := range t.mem.walked {
+	best, v, at := t.highest(l)
+	if best < 0 {
+		return 0, 0
+	}
+	if at < 0 {
+		at = t.mem.peakAt[best*t.channels+ch]
+	}
+	return max(v, 0), at
+}
+
+// peakA gives a path's largest current and its time.
+func (t *tally) peakA(side int) (a, at float64) {
+	d := &t.diodes[side]
+	best, a, at := t.highest(track{t: t, values: t.mem.peakA, width: 2, offset: side})
+	if best < 0 || at < 0 || a <= d.peak {
+		return d.peak, d.tPeak
+	}
+	return a, at
+}
+
+// highest gives the walked period at which a track is highest, −1 where there
+// is none, the most it comes to there or beside it, and when that is, −1 where
+// it is in that period.
+func (t *tally) highest(l track) (best int, v, at float64) {
+	w := t.mem.walked
+	if len(w) == 0 {
+		return -1, 0, 0
+	}
+	for q := range w {
 		if l.at(q) > l.at(best) {
 			best = q
 		}
 	}
-	if len(t.mem.walked) == 0 {
-		return 0, 0
-	}
-	v, at = l.at(best), t.mem.peakAt[best*t.channels+ch]
-	for _, q := range []int{best - 1, best} {
-		if q < 0 || q+1 >= len(t.mem.walked) || !t.gap(q) || !t.even(q) {
+	v, at = l.at(best), -1
+	for q := max(best-1, 0); q <= best && q+1 < len(w); q++ {
+		if !t.gap(q) || !t.even(q) {
 			continue
 		}
 		c := l.over(q)
 		if top, z := c.top(); top > v {
-			v, at = top, t.mem.walked[q].from+z*c.h
+			v, at = top, w[q].from+z*c.h
 		}
 	}
-	return math.Max(v, 0), at
+	return best, v, at
 }
 
 // even says whether the gaps beside the one from q are not so much shorter that
@@ -125,16 +152,22 @@ func (t *tally) gap(q int) bool {
 // first gives when a channel first stood at 99.9 % of its peak.
 func (t *tally) first(ch int, peak float64) float64 {
 	l := track{t: t, values: t.mem.peakV, width: t.channels, offset: ch}
+	level := firstShare * peak
 	for q := range t.mem.walked {
-		if l.at(q) < firstShare*peak {
-			continue
-		}
 		at := t.mem.peakAt[q*t.channels+ch]
-		if q > 0 && t.gap(q-1) && l.at(q-1) < firstShare*peak {
+		if q > 0 && t.gap(q-1) && l.at(q-1) < level {
 			c := l.over(q - 1)
-			at += (c.cross(firstShare*peak) - 1) * c.h
+			end := 1.0
+			if top, z := c.top(); l.at(q) < level && top >= level {
+				end = z
+			}
+			if c.at(end) >= level {
+				return at + (c.cross(level, end)-1)*c.h
+			}
 		}
-		return at
+		if l.at(q) >= level {
+			return at
+		}
 	}
 	return 0
 }
@@ -164,7 +197,7 @@ func (t *tally) timeAbove(ch, k, at, levels int) float64 {
 				sum += unseen / samples
 			case a != b:
 				c := l.over(q)
-				z := c.cross(level)
+				z := c.cross(level, 1)
 				if b {
 					z = 1 - z
 				}

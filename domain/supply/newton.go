@@ -26,12 +26,15 @@ func (s *strider) differentiate(k int, probe float64) {
 func (s *strider) polish(x []float64, k int) {
 	f, n := s.f, s.f.s.real
 	copy(s.y, x)
-	s.differentiate(k, strideProbe)
-	s.known = false
+	if s.known {
+		copy(s.x1, x)
+		f.image(f.grid(0), s.x1, k)
+	} else {
+		s.differentiate(k, strideProbe)
+	}
 	for i := range n {
 		s.wasX1[i] = s.x1[i] - x[i] // the drift
 	}
-	copy(s.y, x)
 	for range polishes {
 		copy(s.r, s.y)
 		f.image(f.grid(1), s.r, k)
@@ -54,25 +57,19 @@ func (s *strider) polish(x []float64, k int) {
 	copy(x[:n], s.y[:n])
 }
 
-// slopeAt sets the weights of the end (0), the last point and the one before
-// in the slope, half a period before the end, of the parabola through them.
-func (s *strider) slopeAt(h, h1 float64) {
-	t1, t2 := -h, -h-h1
-	s.c = [3]float64{
-		(-1 - t1 - t2) / (t1 * t2),
-		(-1 - t2) / (t1 * (t1 - t2)),
-		(-1 - t1) / (t2 * (t2 - t1)),
-	}
-}
-
-// newton finds how y must move, dy, where its image is x1, and by how much at
-// most in units of what is allowed; no number where it cannot be told.
-func (s *strider) newton(y, x1 []float64) (moved float64) {
-	n, p := s.f.s.real, &s.knots
+// newton finds how y must move, dy, for the polynomial to pass through it and
+// its image x1, and by how much at most in units of what is allowed; no number
+// where it cannot be told.
+func (s *strider) newton() (moved float64) {
+	n := s.f.s.real
+	own := s.weights[0]
 	for i := range n {
-		s.r[i] = x1[i]*(1-s.c[0]) - y[i] - s.c[1]*p[0].x[i] - s.c[2]*p[1].x[i]
+		s.r[i] = own*s.x1[i] - s.y[i]
+		for j, w := range s.weights[1 : s.order+1] {
+			s.r[i] += w * s.knots[j].x[i]
+		}
 		for j := range n {
-			s.m[i*n+j] = -(1 - s.c[0]) * s.jac[i*n+j]
+			s.m[i*n+j] = -own * s.jac[i*n+j]
 		}
 		s.m[i*n+i]++
 	}
@@ -80,72 +77,59 @@ func (s *strider) newton(y, x1 []float64) (moved float64) {
 		return math.NaN()
 	}
 	for i, d := range s.dy[:n] {
-		moved = math.Max(moved, math.Abs(d)/s.allow[i])
+		moved = max(moved, math.Abs(d)/s.allow[i])
 	}
 	return moved
 }
 
-// solve finds y by Newton's method from where it stands, and its image x1.
-// Where the method has closed in fast of late and the first move is short, it
-// leaves the rest to finish.
-func (s *strider) solve(k1 int) bool {
-	n := s.f.s.real
+// solve finds y in period k by Newton's method from where it stands. It ends
+// with a walk, and with what that is to be moved by in moveY and moveX.
+func (s *strider) solve(k int) bool {
+	n, f := s.f.s.real, s.f
 	before := math.Inf(1)
-	s.pending = false
 	for try := range newtonTries {
 		copy(s.x1, s.y)
-		s.f.image(s.f.grid(0), s.x1, k1-1)
+		f.trace(f.grid(0), s.x1, float64(k)*f.period, thinned)
 		if try > 0 {
 			s.update(s.y, s.x1)
 		}
-		copy(s.wasY, s.y)
-		copy(s.wasX1, s.x1)
-		moved := s.newton(s.y, s.x1)
+		moved := s.newton()
+
 		if !(moved <= before) {
 			return false
 		}
 		if try > 0 {
-			s.rate = moved / before
+			s.rate, s.blind = min(1, moved/before), 0
 		}
+		if try > 0 {
+			s.drive = f.w.passed
+		}
+		if moved*s.closing(f.w.passed) < closeEnough {
+			s.blind++
+			copy(s.moveY[:n], s.dy)
+			for i := range n {
+				s.moveX[i] = plainDot(s.jac[i*n:i*n+n], s.moveY)
+			}
+			return true
+		}
+		copy(s.wasY, s.y)
+		copy(s.wasX1, s.x1)
 		for i, d := range s.dy[:n] {
 			s.y[i] += d
-			s.x1[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
-		}
-		s.pending = try == 0 && moved*s.rate < closeEnough
-		s.first = moved
-		if moved < closeEnough || s.pending || try > 0 && moved*moved < closeEnough*(before-moved) {
-			return true
 		}
 		before = moved
 	}
 	return false
 }
 
-// finish ends a stride whose y was left pending, with x the image of y as it
-// is walked in the end: x becomes what the image of the solution is. It says
-// whether y was close enough to it.
-func (s *strider) finish(x []float64) bool {
-	if !s.pending {
-		return true
+// closing gives by how much Newton's method may be taken to close in where so
+// much current has passed in the last walk: not at all where that is far from
+// what it was when the derivative was kept up.
+func (s *strider) closing(passed float64) float64 {
+	if min(passed, s.drive) < likePassed*max(passed, s.drive) {
+		return 1
 	}
-	s.pending = false
-	n := s.f.s.real
-	s.update(s.y, x)
-	copy(s.wasX1, x)
-	for i := range n { // back to the solution that the stride's error was taken out of
-		s.wasY[i] = s.y[i] + s.shift[i]
-		s.wasX1[i] += plainDot(s.jac[i*n:i*n+n], s.shift)
-	}
-	moved := s.newton(s.wasY, s.wasX1)
-	s.rate = math.Min(1, moved/s.first)
-	if !(moved < mostLeft) {
-		s.rate = 1
-		return false
-	}
-	for i := range n {
-		x[i] += plainDot(s.jac[i*n:i*n+n], s.dy)
-	}
-	return true
+	return max(s.rate, bestRate) * float64(int(1)<<min(s.blind, 20))
 }
 
 // update corrects ∂F/∂y by the last move (Broyden), each state measured by its scale.

@@ -57,8 +57,14 @@ func off(got, want float64) float64 {
 type allowed struct {
 	peakPct, meanPct, rmsPct, vppPct, cyclePct, diodePct float64
 	firstS, aboveS                                       float64
+	plateau                                              float64 // of the time from 99.9 % to the peak, what firstS is allowed more
+	rippleS                                              float64 // allowed instead of aboveS for a level within rippleBand of the steady mean or the peak
 	smallV, smallA                                       float64 // below these a ripple is judged as if it were this large
 }
+
+// rippleBand is how near its steady mean or its peak a level lies within a
+// voltage's ripple or the last it creeps, where hundredths of a volt are seconds.
+const rippleBand = 0.005
 
 // worst is the largest difference of each kind.
 type worst struct {
@@ -89,10 +95,14 @@ func compare(t *testing.T, got, want *Result, a allowed) worst {
 		judge(&w.vpp, c.Cap, "ripple p-p, %", 100*math.Abs(g.SteadyRippleVPP-c.SteadyRippleVPP)/max(c.SteadyRippleVPP, a.smallV), a.vppPct)
 		judge(&w.cycle, c.Cap, "worst cycle's RMS, %", off(g.MaxCycleRippleARMS, c.MaxCycleRippleARMS), a.cyclePct)
 		if c.TFirst999S > 0 {
-			judge(&w.first, c.Cap, "first time at 99.9 %, s", math.Abs(g.TFirst999S-c.TFirst999S), a.firstS)
+			judge(&w.first, c.Cap, "first time at 99.9 %, s", math.Abs(g.TFirst999S-c.TFirst999S), a.firstS+a.plateau*(c.TPeakS-c.TFirst999S))
 		}
 		for k, above := range c.TimeAbove {
-			judge(&w.above, c.Cap, "time above, s", math.Abs(g.TimeAbove[k].TS-above.TS), a.aboveS)
+			limit := a.aboveS
+			if v := above.ThresholdV; min(math.Abs(v-c.SteadyMeanV), math.Abs(v-c.PeakV)) < rippleBand*v {
+				limit = max(limit, a.rippleS)
+			}
+			judge(&w.above, c.Cap, "time above, s", math.Abs(g.TimeAbove[k].TS-above.TS), limit)
 		}
 	}
 	for i, d := range want.Diodes {
@@ -101,6 +111,9 @@ func compare(t *testing.T, got, want *Result, a allowed) worst {
 			t.Fatalf("diode %d is %s, want %s", i, g.Diode, d.Diode)
 		}
 		judge(&w.diode, d.Diode, "peak, %", off(g.PeakA, d.PeakA), a.diodePct)
+		if d.TPeakS > 0 && d.PeakA > 1.02*d.SteadyPeakA { // else it is any of the steady peaks
+			judge(&w.first, d.Diode, "time of the peak, s", math.Abs(g.TPeakS-d.TPeakS), 0.02)
+		}
 		judge(&w.diode, d.Diode, "steady peak, %", off(g.SteadyPeakA, d.SteadyPeakA), a.diodePct)
 		judge(&w.diode, d.Diode, "steady RMS, %", off(g.SteadyRMSA, d.SteadyRMSA), a.diodePct)
 		judge(&w.diode, d.Diode, "steady mean, %", off(g.SteadyMeanA, d.SteadyMeanA), a.diodePct)

@@ -12,9 +12,12 @@ type room struct {
 	walked  []walkedPeriod
 	peakV   []float64
 	peakAt  []float64
+	peakA   []float64
 	waves   []float64
 	share   []float64
 	t, v, a []float64
+	rate    []float64
+	lean    []float64
 	cosine  []float64 // of a whole turn
 	sine    []float64
 }

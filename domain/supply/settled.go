@@ -23,7 +23,7 @@ type settled struct {
 const (
 	// leadPeriods are walked finely ahead of a steady look, so that what the
 	// plain grid's steps left in the fast states has gone.
-	leadPeriods = 3
+	leadPeriods = 1
 	// driftless is the drift over the window, in units of strideTol, that one look passes over.
 	driftless = 1
 	// mostUnbalance is the largest mean over RMS of a unit's current that a run
@@ -59,7 +59,7 @@ func (s *settled) add(f *follower, weight float64) {
 		if s.looks == 0 {
 			s.low[ch], s.top[ch] = x.low[ch], x.top[ch]
 		}
-		s.low[ch], s.top[ch] = math.Min(s.low[ch], x.low[ch]), math.Max(s.top[ch], x.top[ch])
+		s.low[ch], s.top[ch] = min(s.low[ch], x.low[ch]), max(s.top[ch], x.top[ch])
 	}
 	for u := range s.as {
 		s.as[u] += scale * x.as[u]
@@ -90,10 +90,10 @@ func (s *settled) addSides(f *follower, scale float64) {
 	for side := range s.topA {
 		top, a, a2 := x.topA[side], x.sideAs[side], x.sideA2s[side]
 		if f.half {
-			top = math.Max(x.topA[0], x.topA[1])
+			top = max(x.topA[0], x.topA[1])
 			a, a2 = (x.sideAs[0]+x.sideAs[1])/2, (x.sideA2s[0]+x.sideA2s[1])/2
 		}
-		s.topA[side] = math.Max(s.topA[side], top)
+		s.topA[side] = max(s.topA[side], top)
 		s.sideA[side] += scale * a
 		s.sideA2s[side] += scale * a2
 	}
@@ -123,7 +123,7 @@ func (c *chase) settle(ctx context.Context, from int) (*settled, error) {
 	}
 	drift := 0.0
 	for i := range c.s.real {
-		drift = math.Max(drift, math.Abs(states[2*n+i]-states[i])/c.str.scale[i])
+		drift = max(drift, math.Abs(states[2*n+i]-states[i])/c.str.scale[i])
 	}
 	copy(c.loadG, c.trueG)
 	if !c.lay() {
@@ -230,7 +230,7 @@ func (c *chase) repeats(x []float64) {
 
 // calm says whether strides may cross the window.
 func (c *chase) calm(from int) bool {
-	if c.close >= from || c.stride < math.Max(leastStride, float64(c.last-from)/2) {
+	if c.close >= from || c.stride < max(leastStride, float64(c.last-from)/2) {
 		return false
 	}
 	start, end := float64(from)*c.period, float64(c.last)*c.period

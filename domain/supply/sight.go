@@ -1,7 +1,5 @@
 package supply
 
-import "math"
-
 // look goes through a trace.
 func (t *tally) look(w *walker, g *grid, tr *trace) {
 	x := &t.seen
@@ -12,9 +10,7 @@ func (t *tally) look(w *walker, g *grid, tr *trace) {
 		mem.t, mem.v, mem.a = make([]float64, n), make([]float64, t.channels*n), make([]float64, t.channels*n)
 	}
 	x.t, x.v, x.a = mem.t, mem.v, mem.a
-	for j, k := range tr.k[:n] {
-		x.t[j] = float64(k) * g.h
-	}
+	t.placePoints(g, tr)
 	t.lookUnits(w, tr)
 	ch := len(x.as)
 	for _, k := range t.several {
@@ -41,37 +37,54 @@ func (t *tally) look(w *walker, g *grid, tr *trace) {
 	t.lookPaths(tr)
 }
 
-// lookUnits finds each unit's current and voltage at each point.
+// placePoints finds when each point is, and what weighs the slopes beside it.
+func (t *tally) placePoints(g *grid, tr *trace) {
+	x, n := &t.seen, tr.points
+	if len(t.mem.rate) < n {
+		t.mem.rate, t.mem.lean = make([]float64, n), make([]float64, n)
+	}
+	x.rate, x.lean = t.mem.rate, t.mem.lean
+	was := 0.0
+	for j, k := range tr.k[:n] {
+		x.t[j] = float64(k) * g.h
+		if j == 0 {
+			continue
+		}
+		h := x.t[j] - x.t[j-1]
+		x.rate[j], x.lean[j] = 1/h, was/(was+h)
+		was = h
+	}
+}
+
+// lookUnits finds each unit's current and voltage at each point. Between two
+// points the mean current is what the charge says; at a point it is the slope
+// of the parabola through the charges there and beside it.
 func (t *tally) lookUnits(w *walker, tr *trace) {
 	s, x := w.s, &t.seen
-	n, m, units := s.n, x.points, t.net.units
-	slopes := t.slopes
-	clear(x.as)
-	clear(x.a2s)
-	wasT := 0.0
-	for j, at := range x.t[:m] {
-		xi := tr.x[j*n : j*n+n]
-		apply(slopes, s.a, xi)
-		half := 0.5 * (at - wasT)
-		wasT = at
-		first, second := tr.total[j], 0.0
-		if s.ports == 2 {
-			first, second = tr.a[j][0], tr.a[j][1]
+	n, last := s.n, x.points-1
+	rate, lean, at := x.rate[:last+1], x.lean[:last+1], x.t[:last+1]
+	for u := range t.net.units {
+		c, esr, rest := t.net.units[u].c, s.esr[u], w.rest[u]
+		v, amps := x.v[u*(last+1):][:last+1], x.a[u*(last+1):][:last+1]
+		is, a2s := tr.x[n+u], 0.0
+		mean := c * (is - tr.x[u]) * rate[1]
+		a := mean
+		if last > 1 {
+			a -= (c*(tr.x[2*n+u]-is)*rate[2] - mean) * lean[2]
 		}
-		for u := range units {
-			slope := slopes[u] + s.b[u]*first
-			if s.ports == 2 {
-				slope += s.b[n+u] * second
-			}
-			a, was := units[u].c*slope, t.amps[u]
-			if j == 0 {
-				was = a
-			}
-			x.a[u*m+j], x.v[u*m+j] = a, xi[u]+w.rest[u]+s.esr[u]*a
-			x.as[u] += half * (was + a)
-			x.a2s[u] += half * (was*was + a*a)
-			t.amps[u] = a
+		v[0], amps[0] = tr.x[u]+rest+esr*a, a
+		for j := 1; j < last; j++ {
+			then := tr.x[(j+1)*n+u]
+			next := c * (then - is) * rate[j+1]
+			now := mean + (next-mean)*lean[j+1]
+			a2s += (at[j] - at[j-1]) * (mean*mean + (now-a)*(now-a)/12)
+			v[j], amps[j] = is+rest+esr*now, now
+			is, mean, a = then, next, now
 		}
+		now := 2*mean - a
+		a2s += (at[last] - at[last-1]) * (mean*mean + (now-a)*(now-a)/12)
+		v[last], amps[last] = is+rest+esr*now, now
+		x.as[u], x.a2s[u] = c*(is-tr.x[u]), a2s
 	}
 }
 
@@ -94,25 +107,39 @@ func (t *tally) lookBare(w *walker, tr *trace, k int, into []float64) {
 	}
 }
 
-// lookChannel finds a channel's extremes, mean and time above its levels.
+// lookChannel finds a channel's extremes, mean, spread and time above its levels.
 func (t *tally) lookChannel(ch int) {
 	x := &t.seen
 	m := x.points
-	v := x.v[ch*m : ch*m+m]
-	top, low, at, vs := v[0], v[0], 0, 0.0
-	for j := 1; j < len(v); j++ {
-		vs += (x.t[j] - x.t[j-1]) * (v[j-1] + v[j])
+	v, at := x.v[ch*m:ch*m+m], x.t[:m]
+	first := v[0]
+	top, low, peak := first, first, 0
+	was, sum, squares := 0.0, 0.0, 0.0
+	for j := 1; j < m; j++ {
+		h, is := at[j]-at[j-1], v[j]-first // from the first, so that squares keep their digits
+		sum += h * (was + is)
+		squares += h * (was*was + is*is)
+		was = is
 		if v[j] > top {
-			top, at = v[j], j
+			top, peak = v[j], j
 		} else if v[j] < low {
 			low = v[j]
 		}
 	}
-	x.top[ch], x.at[ch], x.low[ch], x.vs[ch] = top, x.t[at], low, vs/2
-	x.drift[ch] = v[m-1] - v[0]
-	if at > 0 && at < m-1 {
-		x.top[ch] += bulge(x.t[at-1:at+2], v[at-1:at+2])
+	sum, squares = sum/2, squares/2
+	x.top[ch], x.at[ch], x.low[ch], x.vs[ch] = top, at[peak], low, sum+first*x.seconds
+	x.spread[ch] = (squares - sum*sum/x.seconds) / x.seconds
+	if peak > 0 && peak < m-1 {
+		x.top[ch] += bulge(at[peak-1:peak+2], v[peak-1:peak+2])
 	}
+	if len(t.levels[ch]) > 0 {
+		t.lookLevels(ch, v, low, top)
+	}
+}
+
+// lookLevels finds how long a channel stands above each of its levels.
+func (t *tally) lookLevels(ch int, v []float64, low, top float64) {
+	x := &t.seen
 	for k, level := range t.levels[ch] {
 		switch {
 		case level < low:
@@ -120,25 +147,10 @@ func (t *tally) lookChannel(ch int) {
 		case level >= top:
 			x.above[ch][k] = 0
 		default:
-			x.above[ch][k] = above(x.t[:m], v, level)
+			x.above[ch][k] = above(x.t[:len(v)], v, level)
 		}
 	}
-	if t.anyLevel && len(t.levels[ch]) > 0 {
-		t.sample(v, x.wave[ch*samples:(ch+1)*samples])
-	}
-}
-
-// spread gives the mean square of a channel's voltage about its mean.
-func (t *tally) spread(ch int) float64 {
-	x := &t.seen
-	v, mean := x.v[ch*x.points:(ch+1)*x.points], x.vs[ch]/x.seconds
-	sum, was := 0.0, (v[0]-mean)*(v[0]-mean)
-	for j := 1; j < len(v); j++ {
-		is := (v[j] - mean) * (v[j] - mean)
-		sum += (x.t[j] - x.t[j-1]) * (was + is)
-		was = is
-	}
-	return sum / 2 / x.seconds
+	t.sample(v, x.wave[ch*samples:(ch+1)*samples])
 }
 
 // bulge gives how far the parabola through three points rises above the middle one.
@@ -192,17 +204,37 @@ func (t *tally) sample(v, into []float64) {
 // lookPaths finds each path's largest current and integrals.
 func (t *tally) lookPaths(tr *trace) {
 	x := &t.seen
-	x.topA, x.sideAs, x.sideA2s = [2]float64{}, [2]float64{}, [2]float64{}
-	for j := 1; j < x.points; j++ {
-		half := 0.5 * (x.t[j] - x.t[j-1])
-		for side := range x.topA {
-			was, a := tr.a[j-1][side], tr.a[j][side]
+	for side := range x.topA {
+		was := tr.a[0][side]
+		top, peak, as, a2s := was, 0, 0.0, 0.0
+		for j := 1; j < x.points; j++ {
+			a := tr.a[j][side]
 			if was == 0 && a == 0 {
 				continue
 			}
-			x.topA[side] = math.Max(x.topA[side], math.Max(was, a))
-			x.sideAs[side] += half * (was + a)
-			x.sideA2s[side] += half * (was*was + a*a)
+			if a > top {
+				top, peak = a, j
+			}
+			h := x.t[j] - x.t[j-1]
+			as += h * (was + a)
+			a2s += h * (was*was + a*a)
+			was = a
+		}
+		x.topA[side], x.topAt[side], x.sideAs[side], x.sideA2s[side] = top, x.t[peak], as/2, a2s/2
+		if peak > 1 && peak < x.points-2 {
+			x.topA[side] += crown(tr.a[peak-2:peak+3], side)
 		}
 	}
+}
+
+// crown gives how far a current rises above the middle one of five equally
+// spaced points. At a corner, where the points beside bend far less than the
+// middle one, it rises by no more than they do.
+func crown(a [][2]float64, side int) float64 {
+	bend := func(j int) float64 { return 2*a[j][side] - a[j-1][side] - a[j+1][side] }
+	slope, most := (a[3][side]-a[1][side])/2, max(bend(1), bend(3), 0)/8
+	if b := bend(2); b > 0 {
+		return min(slope*slope/(2*b), most)
+	}
+	return 0
 }

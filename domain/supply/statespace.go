@@ -1,7 +1,5 @@
 package supply
 
-import "math"
-
 // stateSpace is a network as linear equations, the diodes' currents i and what
 // the loads draw beyond the conductances counted in it, u, being inputs:
 //
@@ -57,7 +55,7 @@ func newStateSpace(n *network, h float64, mem *room) *stateSpace {
 	s.real = len(n.units) + len(s.chokes)
 	s.n = padded(s.real)
 	for _, u := range n.units {
-		s.esr = append(s.esr, math.Max(u.esr, stepShare*h/u.c))
+		s.esr = append(s.esr, max(u.esr, stepShare*h/u.c))
 	}
 	in := len(s.loaded)
 	s.a, s.e, s.b = mem.floats(s.n*s.n), mem.floats(in*s.n), mem.floats(s.ports*s.n)
@@ -124,7 +122,7 @@ func (s *stateSpace) stamp(loadG []float64, contact float64) {
 		if v.switched {
 			r += contact
 		}
-		add(k, v.parent, 1/math.Max(r, leastBranchOhm))
+		add(k, v.parent, 1/max(r, leastBranchOhm))
 	}
 	for k, st := range n.stacks {
 		if n.doubler && k == 0 {

@@ -68,8 +68,10 @@ const (
 	balanced     = 0.01
 	// restTries are how often the loads are taken anew for a guess.
 	restTries = 5
-	// steadyTries bounds Newton's method.
-	steadyTries = 12
+	// steadyTries bounds Newton's method; slowest is how it must at least close in
+	// for its derivative to be kept.
+	steadyTries = 20
+	slowest     = 0.5
 	// steadyClose ends it, and coarseClose takes it from the plain grid to the
 	// fine one; both in units of strideTol.
 	steadyClose = 0.01
@@ -137,9 +139,10 @@ func (f *follower) repeat() bool {
 		copy(str.wasY, str.y)
 		copy(str.wasX1, str.x1)
 		moved := str.home()
-		if !(moved <= 2*before) || f.failed != "" {
+		if math.IsNaN(moved) || f.failed != "" {
 			return false
 		}
+		str.known = moved <= slowest*before // else find the derivative anew
 		for i, d := range str.dy[:f.s.real] {
 			f.x[i] += d
 		}
@@ -171,7 +174,7 @@ func (s *strider) home() (moved float64) {
 		return math.NaN()
 	}
 	for i, d := range s.dy[:n] {
-		moved = math.Max(moved, math.Abs(d)/s.scale[i])
+		moved = max(moved, math.Abs(d)/s.scale[i])
 	}
 	return moved
 }
@@ -199,7 +202,7 @@ func (f *follower) balance() bool {
 		}
 		volts = (low + high) / 2
 		if try%3 != 0 && !math.IsInf(below, 0) && !math.IsInf(above, 0) {
-			volts = low + (high-low)*math.Min(math.Max(below/(below-above), 0.05), 0.95)
+			volts = low + (high-low)*min(max(below/(below-above), 0.05), 0.95)
 		}
 	}
 	return false
@@ -221,7 +224,7 @@ func (f *follower) excess(volts float64) (float64, bool) {
 	}
 	seen := &f.t.seen
 	driven := (seen.sideAs[0] + seen.sideAs[1]) / seen.seconds / float64(f.s.ports)
-	return math.Pow(driven, 2./3) - math.Pow(math.Max(a, 0), 2./3), true
+	return math.Pow(driven, 2./3) - math.Pow(max(a, 0), 2./3), true
 }
 
 // rest sets x to where the network comes to rest with volts at each port, and

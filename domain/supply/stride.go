@@ -2,19 +2,19 @@ package supply
 
 import "math"
 
-// A stride goes over many periods at once. With F the image of the states
-// after one period, the change per period F(y) − y is close to the slope of
-// the states' envelope half a period before its end. A stride looks for y one
-// period before its end such that this slope is that of the parabola through
-// the end and the two points before: the second-order backward difference
-// method on the map of one period (envelope following). Newton's method
-// solves it, with ∂F/∂y found by differences once and kept up by Broyden's
-// updates.
+// A stride goes over many periods at once (envelope following). With F the
+// image of the states after one period, it looks for states y, one period before
+// its end, such that the polynomial through its end F(y) and the points before
+// also passes through y: the backward difference method on the map of one
+// period. Newton's method solves it, with ∂F/∂y found by differences once and
+// kept up by Broyden's updates. Where the method has closed in fast of late, one
+// walked period is enough for a stride: what is left is taken from the derivative.
 const (
 	// leastStride is where walking the periods one by one costs no more.
-	leastStride = 4
-	// mostGrowth keeps the method stable: below 1 + √2.
-	mostGrowth = 2.2
+	leastStride = 2
+	// leastOrder and mostOrder bound the polynomial's degree: beyond the fourth
+	// the method is stable for little that rings.
+	leastOrder, mostOrder = 2, 4
 	// newtonTries before the derivative is found anew or the stride shortened.
 	newtonTries = 5
 	// mostErr is the largest error, in units of what is allowed, that a stride is
@@ -28,17 +28,25 @@ const (
 	tighter = 50
 	// lateTol is what a stride may be late by, in periods: where a state moves
 	// fast an error of it is no more than a shift in time.
-	lateTol = 0.2
-	// closeEnough ends Newton's method, in units of strideTol.
-	closeEnough = 0.05
+	lateTol = 0.1
+	// ringTol is the same beside a choke, where a shift in time tells in the crests.
+	ringTol = 0.04
+	// closeEnough ends Newton's method, in units of what is allowed. It is taken to
+	// close in by bestRate at best, and twice as ill with each stride that did not
+	// measure it; likePassed is how near the rectifier's current must be to what it was.
+	closeEnough = 0.1
+	bestRate    = 0.01
+	likePassed  = 0.7
 	// mostPolish bounds a polish, in units of strideTol: 0.3 % of the peak.
 	mostPolish = 20
 	polishes   = 2
-	// mostLeft is how far from its solution y may be found when it is walked.
-	mostLeft = 0.5
 	// strideProbe is the displacement that finds ∂F/∂y, in units of strideTol.
 	strideProbe = 20
 )
+
+// growth bounds how much longer than the last one a stride of each order may
+// be: backward differences of uneven steps are stable below.
+var growth = [mostOrder + 1]float64{2: 2.2, 3: 1.5, 4: 1.3}
 
 // knot is a point the envelope has passed.
 type knot struct {
@@ -49,8 +57,9 @@ type knot struct {
 // strider holds the envelope's last points and the working room of a stride.
 type strider struct {
 	f     *follower
-	knots [4]knot // the last one first
+	knots [mostOrder + 1]knot // the last one first
 	have  int
+	order int
 	scale []float64 // V or A: the error always allowed in a stride
 	allow []float64 // V or A: the error allowed in the next one
 	care  float64
@@ -58,29 +67,36 @@ type strider struct {
 	known bool      // jac is of this network
 	jac   []float64 // ∂F/∂y, by rows
 	m     []float64
-	y, x1 []float64
+	y, x1 []float64 // what was walked, and its image
 	r, dy []float64
 	wasY  []float64
 	wasX1 []float64
+	ends  []float64 // where the points before lead to at the stride's end
 	from  []float64 // the states a stride began at
-	shift []float64 // what correct took off y
-	c     [3]float64
-	rate  float64 // by which Newton's method last closed in
-	first float64 // its first move, in units of what is allowed
+	moveY []float64 // from what was walked to what is taken, at the period's start
+	moveX []float64 // and at its end
+	rate  float64   // by which Newton's method last closed in
+	blind int       // strides since that was measured
+	drive float64   // A: what was passed when it was
 
-	pending bool // y is a first move off, and finish is to follow
+	nodes   [mostOrder + 2]float64 // periods from the stride's end to its points, itself first
+	weights [mostOrder + 1]float64 // of them in the polynomial one period before its end
+	table   [mostOrder + 2]float64 // of divided differences
 }
 
 func newStrider(f *follower, care float64) *strider {
 	n := f.s.real
 	s := &strider{f: f, scale: f.mem.floats(n), allow: f.mem.floats(n), jac: f.mem.floats(n * n), m: f.mem.floats(n * n)}
-	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1, &s.from, &s.shift} {
+	for _, p := range []*[]float64{&s.y, &s.x1, &s.r, &s.dy, &s.wasY, &s.wasX1, &s.ends, &s.from, &s.moveY, &s.moveX} {
 		*p = f.mem.floats(f.s.n)
 	}
 	for i := range s.knots {
 		s.knots[i].x = f.mem.floats(f.s.n)
 	}
-	s.late, s.care, s.rate = lateTol/care, care, 1
+	s.late, s.care, s.rate, s.order = lateTol/care, care, 1, leastOrder
+	if len(f.s.chokes) > 0 {
+		s.late = ringTol / care
+	}
 	amps := 0.01
 	for _, l := range f.net.loads {
 		amps += l.i0
@@ -95,7 +111,7 @@ func newStrider(f *follower, care float64) *strider {
 }
 
 // forget drops the points: no smooth line leads on from them.
-func (s *strider) forget() { s.have = 0 }
+func (s *strider) forget() { s.have, s.order = 0, leastOrder }
 
 // push takes the follower's place as the newest point.
 func (s *strider) push() {
@@ -120,7 +136,7 @@ func (s *strider) reach() float64 {
 		d := func(a, b int) float64 { return (p[a].x[i] - p[b].x[i]) / float64(p[a].k-p[b].k) }
 		first, second := (d(0, 1)-d(1, 2))/float64(p[0].k-p[2].k), (d(1, 2)-d(2, 3))/float64(p[1].k-p[3].k)
 		third := (first - second) / float64(p[0].k-p[3].k)
-		worst = math.Max(worst, math.Abs(third)/scale)
+		worst = max(worst, math.Abs(third)/scale)
 	}
 	return math.Cbrt(0.75 / (worst + 1e-20)) // the error of equal strides is 4/3·h³ times the divided difference
 }
@@ -135,75 +151,119 @@ func (s *strider) permit() {
 }
 
 // take tries one stride of h periods. It gives the length the next should
-// have, and whether this one was taken: then y holds the states one period
-// before its end, and the follower has not moved.
+// have, and whether this one was taken: then the last walk's trace is that of
+// the stride's last period, moveY and moveX are what it is to be moved by, and the
+// follower has not moved.
 func (s *strider) take(h int) (next float64, taken bool) {
 	f := s.f
 	k1 := f.k + h
-	h0, h1 := float64(h), float64(s.knots[0].k-s.knots[1].k)
+	s.order = min(s.order, s.have-1)
+	s.place(k1)
 	s.permit()
-	s.slopeAt(h0, h1)
-	s.extrapolate(s.y, h0-1)
-	if !s.known {
+	s.extrapolate(s.ends, 0)
+	s.extrapolate(s.y, -1)
+	solved := s.known && s.solve(k1-1)
+	if !solved {
+		s.extrapolate(s.y, -1)
 		s.differentiate(k1-1, strideProbe)
+		solved = s.solve(k1 - 1)
 	}
-	if !s.solve(k1) {
+	if !solved {
 		s.known = false
-		s.extrapolate(s.y, h0-1)
-		s.differentiate(k1-1, strideProbe)
-		if !s.solve(k1) {
-			s.known = false
-			return h0 / 3, false
+		return float64(h) / 3, false
+	}
+	if err := s.err(); err > mostErr {
+		factor := 0.9 / math.Pow(err, 1/float64(s.order+1))
+		s.order = leastOrder
+		return float64(h) * max(0.25, min(factor, 0.7)), false
+	}
+	return s.plan(h), true
+}
+
+// place sets the points' distances from the stride's end, and their weights in
+// the polynomial one period before it.
+func (s *strider) place(k1 int) {
+	for i := range s.have {
+		s.nodes[i+1] = float64(s.knots[i].k - k1)
+	}
+	for i := range s.order + 1 {
+		s.weights[i] = lagrange(s.nodes[:s.order+1], i, -1)
+	}
+}
+
+// lagrange gives the value at t of the polynomial that is 1 at node i and 0 at the others.
+func lagrange(nodes []float64, i int, t float64) float64 {
+	w := 1.0
+	for j, at := range nodes {
+		if j != i {
+			w *= (t - at) / (nodes[i] - at)
 		}
 	}
-	err := s.err(h0, h1)
-	factor := 0.9 / math.Cbrt(err+1e-6)
-	if err > mostErr {
-		return h0 * math.Max(0.25, math.Min(factor, 0.7)), false
-	}
-	s.correct(h0, h1)
-	return h0 * math.Min(factor, mostGrowth), true
+	return w
 }
 
-// extrapolate follows the parabola through the last three points.
-func (s *strider) extrapolate(into []float64, ahead float64) {
-	p := &s.knots
-	t1, t2 := float64(p[1].k-p[0].k), float64(p[2].k-p[0].k)
-	a0 := (ahead - t1) * (ahead - t2) / (t1 * t2)
-	a1 := ahead * (ahead - t2) / (t1 * (t1 - t2))
-	a2 := ahead * (ahead - t1) / (t2 * (t2 - t1))
-	for i := range into {
-		into[i] = a0*p[0].x[i] + a1*p[1].x[i] + a2*p[2].x[i]
+// extrapolate follows the polynomial through the last points to t periods from
+// the stride's end.
+func (s *strider) extrapolate(into []float64, t float64) {
+	clear(into)
+	past := s.nodes[1 : s.order+2]
+	for j := range past {
+		w := lagrange(past, j, t)
+		for i, x := range s.knots[j].x {
+			into[i] += w * x
+		}
 	}
 }
 
-// share is what part of the distance between a stride's end and the
-// extrapolation to it is the stride's own error: the ratio of both methods'
-// coefficients of the third derivative.
-func (s *strider) share(h, h1 float64) float64 {
-	h2 := float64(s.knots[1].k - s.knots[2].k)
-	method := h * (h + h1) / (2*h + h1)
-	return method / (method + h + h1 + h2)
-}
-
-// correct takes the error so found out of y. Without it a state that only
-// charges would fall behind a little with every stride, always to the same side.
-func (s *strider) correct(h, h1 float64) {
-	share := s.share(h, h1)
-	for i := range s.f.s.real {
-		s.shift[i] = share * (s.x1[i] - s.r[i])
-		s.y[i] -= s.shift[i]
+// method gives the error of a stride of some order, as a multiple of the
+// divided difference of the next, and the same for an extrapolation to its end.
+func (s *strider) method(order int) (stride, ahead float64) {
+	stride, ahead, own := 1, 1, 1.0
+	for _, t := range s.nodes[1 : order+1] {
+		stride *= -1 - t
+		own *= (-1 - t) / -t
+		ahead *= -t
 	}
+	return math.Abs(stride / (1 - own)), ahead * -s.nodes[order+1]
 }
 
 // err gives the error of the stride just solved, in units of what is allowed.
-// It leaves the extrapolation to the stride's end in r.
-func (s *strider) err(h, h1 float64) float64 {
-	share := s.share(h, h1)
-	s.extrapolate(s.r, h)
+func (s *strider) err() float64 {
+	stride, ahead := s.method(s.order)
+	share := stride / (stride + ahead)
 	worst := 0.0
-	for i, scale := range s.allow {
-		worst = math.Max(worst, math.Abs(s.x1[i]-s.r[i])*share/scale)
+	for i, allow := range s.allow {
+		worst = max(worst, math.Abs(s.x1[i]+s.moveX[i]-s.ends[i])*share/allow)
 	}
 	return worst
+}
+
+// plan chooses the order of the next stride by the divided differences of what
+// has been passed, and gives its length after one of h periods.
+func (s *strider) plan(h int) float64 {
+	top := min(mostOrder, s.have-1)
+	var worst [mostOrder + 1]float64
+	for i, allow := range s.allow {
+		s.table[0] = s.x1[i] + s.moveX[i]
+		for j := range top + 1 {
+			s.table[j+1] = s.knots[j].x[i]
+		}
+		for d := 1; d <= top+1; d++ {
+			for j := top + 1; j >= d; j-- {
+				s.table[j] = (s.table[j-1] - s.table[j]) / (s.nodes[j-d] - s.nodes[j])
+			}
+			if d > leastOrder {
+				worst[d-1] = max(worst[d-1], math.Abs(s.table[d])/allow)
+			}
+		}
+	}
+	best := 0.0
+	for order := leastOrder; order <= top; order++ {
+		stride, _ := s.method(order)
+		factor := min(0.9*math.Exp(-math.Log(stride*worst[order]+1e-6)/float64(order+1)), growth[order])
+		if factor > best {
+			best, s.order = factor, order
+		}
+	}
+	return float64(h) * best
 }

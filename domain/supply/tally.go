@@ -1,7 +1,5 @@
 package supply
 
-import "math"
-
 // samples is at how many places in a period a voltage with thresholds is kept,
 // to follow it through periods that are not walked.
 const samples = 16
@@ -22,11 +20,10 @@ type tally struct {
 	seen sight
 	mem  *room // of walked periods: when, and by channel peaks, their times, samples and shares above levels
 
-	slopes []float64 // V/s by unit at the running point
-	amps   []float64 // A by unit at the one before
 	mostA2 []float64 // A²s of the worst mains cycle, by unit
 	halfA2 []float64 // A²s of the first half of the running cycle
 	diodes [2]diodeTally
+	half   bool // periods are half a mains cycle
 }
 
 // walkedPeriod is when one stretch was walked.
@@ -41,20 +38,22 @@ type sight struct {
 	top, at, low, vs []float64   // V, s from the start, V, V·s by channel
 	as, a2s          []float64   // A·s, A²s by unit
 	above            [][]float64 // s by channel and level
-	drift            []float64   // V from start to end, by channel
+	spread           []float64   // V²: mean square about the mean, by channel
 	t, v, a          []float64   // s by point; V by channel and point; A by unit and point
+	rate, lean       []float64   // 1/s from the point before; share of the step before in both beside it
 	points           int
 	wave             []float64
 	place            [samples]int // the point after each sample
 	part             [samples]float64
-	topA, sideAs     [2]float64
+	topA, topAt      [2]float64
+	sideAs           [2]float64
 	sideA2s          [2]float64
 	seconds          float64
 }
 
 func newTally(c *Circuit, n *network, mem *room) *tally {
 	t := &tally{net: n, node: make([]int, len(c.Nodes)), mem: mem}
-	mem.walked, mem.peakV, mem.peakAt, mem.waves, mem.share = mem.walked[:0], mem.peakV[:0], mem.peakAt[:0], mem.waves[:0], mem.share[:0]
+	mem.walked, mem.peakV, mem.peakAt, mem.peakA, mem.waves, mem.share = mem.walked[:0], mem.peakV[:0], mem.peakAt[:0], mem.peakA[:0], mem.waves[:0], mem.share[:0]
 	t.channels = len(n.units)
 	held := make([]int, len(n.vertices)) // channel and one, by vertex
 	for k, st := range n.stacks {
@@ -83,9 +82,8 @@ func newTally(c *Circuit, n *network, mem *room) *tally {
 	t.takeLevels(c)
 	u := len(n.units)
 	t.mostA2, t.halfA2 = mem.floats(u), mem.floats(u)
-	t.slopes, t.amps = mem.floats(padded(u+len(n.vertices))), mem.floats(u)
 	x := &t.seen
-	for _, p := range []*[]float64{&x.top, &x.at, &x.low, &x.vs, &x.drift} {
+	for _, p := range []*[]float64{&x.top, &x.at, &x.low, &x.vs, &x.spread} {
 		*p = mem.floats(t.channels)
 	}
 	x.as, x.a2s = mem.floats(u), mem.floats(u)
@@ -144,11 +142,16 @@ func (t *tally) note(p walkedPeriod, flip bool) {
 		}
 	}
 	for side, a := range x.topA {
+		series := a
+		if t.half {
+			series = max(x.topA[0], x.topA[1]) // each path has the one half now and the other then
+		}
+		t.mem.peakA = append(t.mem.peakA, series)
+		at := p.from + x.topAt[side]
 		if flip {
 			side = 1 - side
 		}
-		d := &t.diodes[side]
-		if at := p.from; a > d.peak {
+		if d := &t.diodes[side]; a > d.peak {
 			d.peak, d.tPeak = a, at
 		}
 	}
@@ -160,7 +163,7 @@ func (t *tally) note(p walkedPeriod, flip bool) {
 func (t *tally) cycle(share float64, begins, ends, alone bool) {
 	for u, a2 := range t.seen.a2s {
 		if alone {
-			t.mostA2[u] = math.Max(t.mostA2[u], a2/share)
+			t.mostA2[u] = max(t.mostA2[u], a2/share)
 			continue
 		}
 		if begins {
@@ -168,7 +171,7 @@ func (t *tally) cycle(share float64, begins, ends, alone bool) {
 		}
 		t.halfA2[u] += a2
 		if ends {
-			t.mostA2[u] = math.Max(t.mostA2[u], t.halfA2[u])
+			t.mostA2[u] = max(t.mostA2[u], t.halfA2[u])
 		}
 	}
 }

@@ -17,8 +17,10 @@ type walker struct {
 	before   float64 // V: s at the point before the last
 	x, spare []float64
 	law      diodeFollower
+	both     [2]float64 // A: where both paths last conducted
 	steps    int
-	overlap  bool // both of a doubler's paths would have conducted
+	passed   float64 // A: sum of the currents at the points of the last walk
+	overlap  bool    // both of a doubler's paths would have conducted
 }
 
 func newWalker(s *stateSpace, mem *room) *walker {
@@ -72,6 +74,7 @@ func (w *walker) walk(g *grid, x []float64, tr *trace) {
 	if tr != nil {
 		tr.reserve(g.n, g.m)
 	}
+	w.passed = 0
 	k, s, fresh := 0, 0.0, true
 	p := int(g.port[0])
 	w.w = w.warm[0]
@@ -91,6 +94,7 @@ func (w *walker) walk(g *grid, x []float64, tr *trace) {
 			fresh = false
 		}
 		on = i.sum > 0
+		w.passed += i.sum
 		w.keep(g, tr, k, i)
 	}
 	w.steps += g.m
@@ -146,95 +150,106 @@ func (w *walker) solve(e, open, z float64) paths {
 	if -e-open-mutual*a <= 0 {
 		return paths{active: a, sum: a}
 	}
-	both := n.diode.solvePair(&pair{drive: [2]float64{e - open, -e - open}, own: [2]float64{z, z}, mutual: mutual, rs: w.rs, w: w.w})
-	return paths{active: both[0], other: both[1], sum: both[0] + both[1]}
+	p := pair{drive: [2]float64{e - open, -e - open}, own: [2]float64{z, z}, mutual: mutual, rs: w.rs, w: w.w}
+	if w.both[1] == 0 || !n.diode.closeIn(&p, &w.both) {
+		w.both = n.diode.solvePair(&p)
+	}
+	return paths{active: w.both[0], other: w.both[1], sum: w.both[0] + w.both[1]}
 }
 
 // passOff goes from point k, where nothing conducts, to the first point where
 // something does, or to the end. It gives the currents there and the voltage s.
 func (w *walker) passOff(g *grid, k int, tr *trace) (int, paths, float64) {
-	n := g.n
-	drive, ahead := w.firstDriven(g, k)
-	if drive <= 0 {
-		w.skip(g, k, g.m, tr)
-		return g.m, paths{}, 0
+	for k < g.m {
+		far := min(g.scan, g.m-k)
+		if ahead, drive := w.driven(g, k, far); ahead > 0 {
+			w.coast(g, k, ahead-1, tr)
+			k += ahead - 1
+			if tr != nil && tr.k[tr.points-1] != k {
+				w.keep(g, tr, k, paths{})
+			}
+			i, s := w.beginPulse(g, k+1, drive)
+			return k + 1, i, s
+		}
+		w.coast(g, k, far, tr)
+		if k += far; k < g.m {
+			w.keep(g, tr, k, paths{})
+		}
 	}
-	was := w.driveAt(g, k, ahead-1)
-	w.skip(g, k, k+ahead-1, tr)
-	if ahead > 1 {
-		w.keep(g, tr, k+ahead-1, paths{})
-	}
-	k += ahead
+	return g.m, paths{}, 0
+}
+
+// beginPulse takes the step to point k, at which drive volts drive a path that
+// did not conduct before.
+func (w *walker) beginPulse(g *grid, k int, drive float64) (paths, float64) {
+	n, p := g.n, int(g.port[k])
 	// The current begins within the step and ramps up over the share that is left.
-	p := int(g.port[k])
 	share := 1.0
-	if was < 0 && int(g.port[k-1]) == p {
+	if was := w.driveAt(g, k-1, 0); was < 0 && int(g.port[k-1]) == p {
 		share = drive / (drive - was)
 	}
 	on := &g.on[p]
 	w.law.forget()
 	w.heat(g, k)
-	i := w.solve(g.emf[k], g.emf[k]-drive, on.own+share*on.offUp)
+	z, choke := on.own+share*on.offUp, 0.0
+	if w.s.net.chokeInput {
+		choke = (1/(on.own+on.offUp) - 1/on.own) * share / 2 // S: the volts across it rise evenly, its current with their square
+		z = 1 / (1/on.own + choke)
+	}
+	i := w.solve(g.emf[k], g.emf[k]-drive, z)
 	apply(w.spare, g.off.phi, w.x)
 	charge := share * i.sum * w.law.ramp(drive)
-	for j, v := range g.off.rise[p*n : p*n+n] {
-		w.x[j] = w.spare[j] + charge*v
+	rise, bend := g.off.rise[p*n:p*n+n], g.off.bend[p*n:p*n+n]
+	if choke == 0 {
+		for j, v := range rise {
+			w.x[j] = w.spare[j] + charge*v
+		}
+	} else { // the choke carries on what it has in the end, whatever the charge
+		bent := 6 * (i.sum - charge*(1-choke*z/3))
+		for j, v := range rise {
+			w.x[j] = w.spare[j] + i.sum*v - bent*bend[j]
+		}
 	}
 	if w.s.ports == 2 {
 		w.watch(g, k, p, i.sum)
 	}
-	return k, i, on.r*i.sum + dot(w.s.cx[p*n:p*n+n], w.x)
+	return i, on.r*i.sum + dot(w.s.cx[p*n:p*n+n], w.x)
 }
 
-// skip goes from point k to a later one with nothing conducting, and keeps
+// coast goes some steps on from point k with nothing conducting, and keeps
 // points between.
-func (w *walker) skip(g *grid, k, to int, tr *trace) {
-	if tr == nil {
-		g.skip(w.x, w.spare, to-k)
-		return
-	}
-	for {
-		next := (k/tr.thin + 1) * tr.thin
-		if next >= to {
-			g.skip(w.x, w.spare, to-k)
-			return
-		}
-		g.skip(w.x, w.spare, next-k)
-		k = next
+func (w *walker) coast(g *grid, k, steps int, tr *trace) {
+	for tr != nil && steps > tr.thin {
+		w.coast(g, k, tr.thin, nil)
+		k, steps = k+tr.thin, steps-tr.thin
 		w.keep(g, tr, k, paths{})
 	}
+	for l := 0; steps > 0; l, steps = l+1, steps>>1 {
+		if steps&1 == 1 {
+			apply(w.spare, g.powers[l], w.x)
+			w.x, w.spare = w.spare, w.x
+		}
+	}
 }
 
-// scan is how many points are passed over at once while looking for the next pulse.
-const scan = 8
-
-// firstDriven gives how many steps after k a path is first driven to conduct,
-// and by how much; 0 V where none is. Off, what a port faces bends little
-// within a few steps: where the winding stays below both ends of such a stretch
-// by more than their difference, nothing can conduct in it.
-func (w *walker) firstDriven(g *grid, k int) (drive float64, ahead int) {
+// driven gives how many of the next far steps after k it is until a path is
+// driven to conduct, and by how much; 0 where none is. Off, what a port faces
+// bends little within so few steps: where the winding stays below both ends by
+// more than their difference, nothing can conduct between them.
+func (w *walker) driven(g *grid, k, far int) (ahead int, drive float64) {
 	if w.warm[1] <= 0 {
 		return 0, 0
 	}
-	p, faced := g.port[k], w.facedAt(g, k, 0)
-	for j := k + 1; j <= g.m; {
-		if g.port[j] != p {
-			p, faced = g.port[j], w.facedAt(g, k, j-k)
+	if p := g.port[k]; g.port[k+1] == p && g.port[k+far] == p {
+		now, then := w.facedAt(g, k, 0), w.facedAt(g, k, far)
+		if g.crest[k+far] < min(now, then)-math.Abs(now-then) {
+			return 0, 0
 		}
-		far := min(j+scan-1, g.m)
-		if g.port[far] == p {
-			then := w.facedAt(g, k, far-k)
-			if g.crest[far] < math.Min(faced, then)-math.Abs(faced-then) {
-				faced, j = then, far+1
-				continue
-			}
+	}
+	for ahead := 1; ahead <= far; ahead++ {
+		if drive := w.driveAt(g, k, ahead); drive > 0 {
+			return ahead, drive
 		}
-		for ; j <= far; j++ {
-			if drive = w.driveAt(g, k, j-k); drive > 0 {
-				return drive, j - k
-			}
-		}
-		p, faced = g.port[far], w.facedAt(g, k, far-k)
 	}
 	return 0, 0
 }
@@ -243,7 +258,7 @@ func (w *walker) firstDriven(g *grid, k int) (drive float64, ahead int) {
 // nothing conducts till then.
 func (w *walker) facedAt(g *grid, k, ahead int) float64 {
 	p := int(g.port[k+ahead])
-	at := (p*(g.m+1) + ahead) * g.n
+	at := (p*(g.scan+1) + ahead) * g.n
 	return w.faced[p] + dot(g.faces[at:at+g.n], w.x)
 }
 
