@@ -234,3 +234,28 @@ func TestParametersAreRefusedInOurWords(t *testing.T) {
 		})
 	}
 }
+
+// A shop's own article has no series, and what it does not know is left out:
+// it comes back as it was sent, and is listed without a series.
+func TestAPartWithoutASeriesIsTaken(t *testing.T) {
+	t.Parallel()
+	b := start(t, nil).withSeries()
+	const own = `{"maker":"Oxbow","part_number":"33/550","technology":"electrolytic","style":"axial","capacitance_uf":33,"rated_v":550,"max_c":105,"life":{"rated_h":3000}}`
+	made := b.want(201, "POST", "/v1/parts", own)
+	if text := string(made.body); !strings.Contains(text, own[1:len(own)-1]) || strings.Contains(text, `"series"`) {
+		t.Errorf("%s", text)
+	}
+	var list api.PartList
+	b.want(200, "GET", "/v1/parts?series=HV%2F1%2B", "").decode(t, &list)
+	if len(list.Items) != 0 {
+		t.Errorf("%+v", list.Items)
+	}
+	p := b.want(422, "POST", "/v1/parts", strings.Replace(own, `"max_c":105,"life":{"rated_h":3000}`, `"max_c":85,"min_c":50,"surge_v":500,"life":{"rated_c":105},"leakage":{"minutes":2}`, 1)).problem(t)
+	var at []string
+	for _, f := range p.Errors {
+		at = append(at, f.Pointer)
+	}
+	if diff := cmp.Diff([]string{"/surge_v", "/life/rated_c", "/leakage"}, at); diff != "" {
+		t.Errorf("contradictions, all at once: %s", diff)
+	}
+}

@@ -12,6 +12,7 @@ import (
 	"coldrise/catalogue"
 	"coldrise/domain/amp"
 	"coldrise/domain/derate"
+	"coldrise/domain/part"
 	"coldrise/domain/plan"
 )
 
@@ -106,5 +107,47 @@ func TestAVoltageThatStaysIsNotGivenSeconds(t *testing.T) {
 	_, text := sheet(t, "saltmarsh-40")
 	if !strings.Contains(flat(text), "output tubes pulled (above the fitted rating for as long as it lasts)") {
 		t.Error("with the tubes pulled the voltage stays, and the sheet does not say so")
+	}
+}
+
+// What is assumed of a picked part stands under it, with what that rests on.
+func TestWhatIsAssumedOfAPartIsPrinted(t *testing.T) {
+	t.Parallel()
+	p, _ := sheet(t, "saltmarsh-40")
+	p.Positions[0].Pick.Assumed = []part.Figure{
+		{Name: "life/rated_h", Value: 1000, Unit: "h", From: part.OfDefault, Source: "common practice"},
+		{Name: "frequency_factors", From: part.OfDefault, Source: "a maker's table"}}
+	const want = "assumed: rated h 1000 h (common practice); frequency factors (a maker's table)"
+	if text := flat(jobsheet.Text(p)); !strings.Contains(text, want) {
+		t.Errorf("no %q", want)
+	}
+}
+
+func TestAComparisonTellsEachChangeOnce(t *testing.T) {
+	t.Parallel()
+	price := part.Money(1_260_000)
+	fails := derate.Check{Name: "cold_start", Text: "sees 539 V; rated 500 V: 39 V over"}
+	also := derate.Check{Name: "body", Text: "2 mm too much"}
+	c := &plan.Comparison{Amplifier: "Saltmarsh 40", Changed: 2,
+		First:  plan.ComparedSide{Policy: derate.Policy{Name: "everyday"}, Status: plan.Made, Total: 5_000_000, Currency: "GBP"},
+		Second: plan.ComparedSide{Policy: derate.Policy{Name: "thrifty"}, Status: plan.Incomplete, Total: 4_000_000, Currency: "GBP"},
+		Rules:  []plan.RuleChange{{Member: "use_surge", First: "false", Second: "true"}},
+		Positions: []plan.PositionChange{
+			{Ref: "C20", Role: amp.Reservoir, First: plan.Choice{Action: plan.Keep}, Second: plan.Choice{Action: plan.Keep}},
+			{Ref: "C22", Role: amp.Smoothing, Changed: true, First: plan.Choice{Action: plan.Replace, Maker: "M", PartNumber: "A", Text: "16 µF 550 V axial", UnitPrice: &price},
+				Second: plan.Choice{Action: plan.NoPart}, Why: "M A does not pass under thrifty: " + fails.Text, Against: []derate.Check{fails, also}},
+			{Ref: "C23", Role: amp.Smoothing, Changed: true, First: plan.Choice{Action: plan.NoPart}, Second: plan.Choice{Action: plan.Replace, Maker: "M", PartNumber: "B"},
+				Why: "M B serves under thrifty, and not under everyday: " + fails.Text, Back: []derate.Check{fails, also}},
+		}}
+	text := flat(jobsheet.Comparison(c))
+	for _, want := range []string{"Saltmarsh 40: everyday against thrifty", "order 5.00 GBP against 4.00 GBP (some position left without a part); 2 of 3 positions change",
+		"use surge false against true", "C20 reservoir: the same, keep", "everyday: replace: M A, 16 µF 550 V axial, from 1.26 each", "also fails under thrifty: 2 mm too much",
+		"fails under everyday: 2 mm too much", "it is no job sheet"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in %s", want, text)
+		}
+	}
+	if n := strings.Count(text, fails.Text); n != 2 {
+		t.Errorf("each reason once: %d in %s", n, text)
 	}
 }

@@ -55,6 +55,18 @@ func TestACathodeBypassHoldsItsFaultWhereThePolicyAsks(t *testing.T) {
 	}
 }
 
+// A bypass sets a corner of the stage's response, and no hum: 22 µF stand for 25.
+func TestACathodeBypassTakesTheValueBelow(t *testing.T) {
+	t.Parallel()
+	p := derate.Default()
+	p.ReplaceAll = true
+	c5 := position(t, makePlan(t, demo(t, "fernhollow-6"), p, starter(t)), "C5")
+	within(t, "least, µF", c5.Stress.Window.MinUF, 20, 1e-9)
+	if c5.Pick == nil || c5.Pick.CapacitanceUF != 22 {
+		t.Errorf("%+v", c5.Pick)
+	}
+}
+
 func TestAFaultBelowTheIdleVoltsIsRefusedAtEntry(t *testing.T) {
 	t.Parallel()
 	_, err := amp.Parse([]byte(`{"name":"t","mains":{"nominal_v":120,"frequency_hz":60},

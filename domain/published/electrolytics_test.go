@@ -110,26 +110,6 @@ func axialTable(*testing.T) []value {
 	return rows
 }
 
-// TestMisprints: figures in print that cannot be right are left out of the
-// rows; here is why, and that the program does not follow them.
-func TestMisprints(t *testing.T) {
-	t.Parallel()
-	// Vishay ASH, 450 V 68 µF: the formula on the same page gives 475.4 µA.
-	law, _ := derate.NewLeakage(450, 1)
-	if got := law.UA(68, 450); got < 475 || got > 476 || got-460 < 0.025*460 {
-		t.Errorf("ASH 450 V 68 µF leaks %g µA; the formula gives 475.4, the table prints 460", got)
-	}
-	// Fardo & Patrick p.196 prints r = 2.4/(0.5 × 100) as 0.00048 = 0.048 %; it is
-	// 4.8 %. Petra-toroid copies ATC-Frost's table with 0.8 IDC for full wave with
-	// a capacitor, where ATC-Frost has 1.2. EZ41 with 8 µF, 255 V: the law fitted
-	// to every other row gives 278 V. None has a row.
-	for key := range sources {
-		if key == "petra" || key == "atc" {
-			t.Errorf("%s backs a row", key)
-		}
-	}
-}
-
 func leakage(*testing.T) []value {
 	rsu2, _ := derate.NewLeakage(50, 2)
 	rsu5, _ := derate.NewLeakage(50, 5)
