@@ -87,7 +87,9 @@ func style(fits []string, have part.Style) Check {
 			return is("body", true, words(s)+" fits", sourceBody)
 		}
 	}
-	return is("body", false, fmt.Sprintf("%s; the place takes %s", words(string(have)), words(strings.Join(fits, " or "))), sourceBody)
+	c := is("body", false, fmt.Sprintf("%s; the place takes %s", words(string(have)), words(strings.Join(fits, " or "))), sourceBody)
+	c.Cure = "a body of the kind " + words(strings.Join(fits, " or "))
+	return c
 }
 
 func size(what string, have, room float64) Check {
@@ -95,6 +97,7 @@ func size(what string, have, room float64) Check {
 	c.Text = fmt.Sprintf("%s %g mm; room for %g mm", what, have, room)
 	if !c.Pass {
 		c.Text += fmt.Sprintf(": %.3g mm too much", have-room)
+		c.Cure = fmt.Sprintf("a %s of at most %g mm", what, room)
 	}
 	return c
 }
@@ -102,6 +105,9 @@ func size(what string, have, room float64) Check {
 func clamp(diameter, holds float64) Check {
 	c := within(diameter, holds, clampSlackMM)
 	c.Text = fmt.Sprintf("diameter %g mm; the clamp holds %g mm, within %g mm", diameter, holds, clampSlackMM)
+	if !c.Pass {
+		c.Cure = fmt.Sprintf("a diameter of %g to %g mm", holds-clampSlackMM, holds+clampSlackMM)
+	}
 	return c
 }
 
@@ -112,10 +118,16 @@ func pitch(p *part.Part, holes float64) Check {
 	case p.LeadPitchMM != nil:
 		c := within(*p.LeadPitchMM, holes, pitchSlackMM)
 		c.Text = fmt.Sprintf("lead pitch %g mm; holes at %g mm, within %g mm", *p.LeadPitchMM, holes, pitchSlackMM)
+		if !c.Pass {
+			c.Cure = fmt.Sprintf("a lead pitch of %g mm", holes)
+		}
 		return c
 	case p.Style == part.Axial:
 		c := atMost("body", *p.LengthMM+2*bendMM, holes, "mm", "common practice: 2 mm to bend each lead")
 		c.Text = fmt.Sprintf("axial, %g mm long: its leads bend to %g mm at least; holes at %g mm", *p.LengthMM, c.Have, holes)
+		if !c.Pass {
+			c.Cure = fmt.Sprintf("an axial body of at most %g mm in length", holes-2*bendMM)
+		}
 		return c
 	}
 	return unknown("body", fmt.Sprintf("its lead pitch is not given; holes at %g mm", holes), sourceBody, "lead_pitch_mm")

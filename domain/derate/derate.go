@@ -113,30 +113,6 @@ func times(list []Current, k float64) []Current {
 	return out
 }
 
-// ForTolerance gives the stress of a stack's unit when its units have another
-// tolerance than those fitted: the worst of them takes another share. A single
-// capacitor's is as it was.
-func (s Stress) ForTolerance(minusPct, plusPct float64) Stress {
-	if s.Units < 2 || s.ChargingShare <= 0 || s.RestShare <= 0 {
-		return s
-	}
-	share := StackSplit(minusPct, plusPct, s.Units) * float64(s.Units)
-	charging, rest := share/s.ChargingShare, share/s.RestShare
-	if s.Balanced {
-		rest = 1 // the resistors' tolerance, not the capacitors'
-	}
-	s.ChargingShare, s.RestShare = share, s.RestShare*rest
-	s.WorkingV, s.DCV, s.NominalDCV = s.WorkingV*rest, s.DCV*rest, s.NominalDCV*rest
-	s.Worst.V *= charging
-	s.Worst.Above = raised(s.Worst.Above, charging)
-	s.Peaks = append([]CasePeak(nil), s.Peaks...)
-	for i := range s.Peaks {
-		s.Peaks[i].V *= charging
-		s.Peaks[i].Above = raised(s.Peaks[i].Above, charging)
-	}
-	return s
-}
-
 // raised gives the ladder of seconds above for a voltage k times as high: what
 // stood above v then stands above k·v.
 func raised(list []Above, k float64) []Above {
@@ -164,6 +140,11 @@ type Window struct {
 	// AdviceUF is a limit that may warn and never refuse; 0 where there is none.
 	AdviceUF   float64 `json:"advice_uf,omitempty"`
 	AdviceRule string  `json:"advice_rule,omitempty"`
+	// UpperUF is the most that may really stand here, by the rectifier's peak
+	// current: a part's upper tolerance end is held against it. 0 sets none.
+	UpperUF     float64 `json:"upper_uf,omitempty"`
+	UpperRule   string  `json:"upper_rule,omitempty"`
+	UpperAdvice bool    `json:"upper_advice,omitempty" doc:"The published peak rests on memory: it warns and never refuses"`
 }
 
 // Outcome is what a check found. A check whose figure is not given is Unknown:
@@ -179,7 +160,7 @@ const (
 
 // Check is one rule held against one part.
 type Check struct {
-	Name    string  `json:"name" enum:"technology,sections,tolerance,capacitance,working_voltage,cold_start,ripple,life,temperature,body,reverse_voltage,safety_class,mains_voltage,touch_current,data"`
+	Name    string  `json:"name" enum:"technology,sections,tolerance,capacitance,inrush,working_voltage,cold_start,balance,ripple,life,temperature,body,reverse_voltage,safety_class,mains_voltage,touch_current,hum,data"`
 	Outcome Outcome `json:"outcome" enum:"pass,fail,unknown"`
 	// Pass is Outcome == "pass".
 	Pass bool `json:"pass"`
@@ -196,6 +177,8 @@ type Check struct {
 	MarginPct float64 `json:"margin_pct"`
 	Text      string  `json:"text"`
 	Source    string  `json:"source"`
+	// Cure is the figure that would make a failed check pass.
+	Cure string `json:"cure,omitempty"`
 }
 
 // Verdict is every check of one part in one position.

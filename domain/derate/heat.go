@@ -89,6 +89,7 @@ func ripple(s Stress, e *part.Effective, h load) Check {
 		c.Have, e.BaseHz.Value, c.Limit, h.ratedA*1000, h.tempFactor, h.ambientC, h.share)
 	if !c.Pass {
 		c.Text += fmt.Sprintf(": %.3g mA over", c.Have-c.Limit)
+		c.Cure = fmt.Sprintf("a ripple rating of at least %.3g mA at %g Hz", h.ratedA*1000*c.Have/c.Limit, e.BaseHz.Value)
 	}
 	if c.Assumed = onAssumption(e.BaseHz, e.FrequencyFrom); c.Assumed != nil {
 		c.Text += "; what is not given of its frequencies is assumed"
@@ -127,6 +128,7 @@ func ambient(s Stress, e *part.Effective, p Policy) Check {
 	}
 	if !c.Pass {
 		c.Text += fmt.Sprintf(": %.0f K over", s.AmbientC-limit)
+		c.Cure = fmt.Sprintf("a temperature class of at least %.0f °C, or cooler air", s.AmbientC+p.TemperatureMarginK)
 	}
 	return c
 }
@@ -141,6 +143,9 @@ func coreCheck(e *part.Effective, h load) (Check, bool) {
 	rise := e.Life.CoreRiseK
 	c := atMost("temperature", h.ambientC+rise*x*x, e.MaxC.Value+rise, "°C", sourceCore)
 	c.Text = fmt.Sprintf("core at %.0f °C, %.1f K above the air; its rating implies %.0f °C at most", c.Have, rise*x*x, c.Limit)
+	if !c.Pass {
+		c.Cure = "more ripple current rated, or a higher temperature class"
+	}
 	if e.Life.RiseAssumed {
 		c.Assumed = []string{"life/core_rise_k"}
 	}

@@ -3,6 +3,7 @@ package derate
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"coldrise/domain/amp"
 	"coldrise/domain/part"
@@ -22,6 +23,7 @@ func Judge(s Stress, r Rated, p Policy) Verdict {
 		s = s.ForTolerance(e.TolMinusPct.Value, e.TolPlusPct.Value)
 	}
 	v.Checks = append(v.Checks, capacitance(r.Part.CapacitanceUF, s.Window)...)
+	v.Checks = append(v.Checks, inrush(r.Part.CapacitanceUF, e.TolPlusPct.Value, s.Window)...)
 	if onMains(s.Role) {
 		v.Checks = append(v.Checks, mainsChecks(s, mainsPartOf(&r.Part, &e), p)...)
 		v.Checks = append(v.Checks, ambient(s, &e, p))
@@ -183,7 +185,8 @@ func outcome(pass bool) Outcome {
 // unknown is a check that cannot be made, for the part does not give what is
 // missing. Its margin counts as none at all.
 func unknown(name, text, source string, missing ...string) Check {
-	return Check{Name: name, Outcome: Unknown, MarginPct: -100, Missing: missing, Text: text, Source: source}
+	return Check{Name: name, Outcome: Unknown, MarginPct: -100, Missing: missing, Text: text, Source: source,
+		Cure: "its " + strings.Join(missing, " and ") + ", were it given"}
 }
 
 // is a check of a yes or a no: 1 of 1, or 0 of 1.

@@ -126,11 +126,25 @@ func lifeCheck(e *part.Effective, idle, full load, p Policy) (Check, float64) {
 	}
 	if !c.Pass {
 		c.Text += fmt.Sprintf(": %.1f years short of %g", p.LifeYears-years, p.LifeYears)
+		c.Cure = lifeCure(l, idleWithheld || fullWithheld, years, p)
 	}
 	if c.Assumed = onAssumption(e.LifeFrom...); c.Assumed != nil {
 		c.Text += "; what is not given of its life is assumed"
 	}
 	return c, years
+}
+
+// lifeCure is what would make a life last: hours, which it goes as, or more
+// ripple rating where that holds it short.
+func lifeCure(l part.LifeLaw, withheld bool, years float64, p Policy) string {
+	cure := "far more ripple current rated"
+	if years > 0.05*p.LifeYears {
+		cure = fmt.Sprintf("a life of at least %.0f h at %.0f °C", math.Ceil(l.RatedH*p.LifeYears/years/100)*100, l.RatedC)
+	}
+	if withheld {
+		cure += ", or ripple current rated so that the cool air need not help"
+	}
+	return cure
 }
 
 func lifeSource(model string) string {

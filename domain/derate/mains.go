@@ -67,9 +67,13 @@ func safetyClass(role amp.Role, m mainsPart) Check {
 	case class == "" && m.rated:
 		return unknown("safety_class", fmt.Sprintf("its safety class is not given; the mains takes class %s here", classes), source, "safety_class")
 	case class == "":
-		return is("safety_class", false, fmt.Sprintf("no safety class is marked; the mains takes class %s here and nothing else", classes), source)
+		c := is("safety_class", false, fmt.Sprintf("no safety class is marked; the mains takes class %s here and nothing else", classes), source)
+		c.Cure = "a part of class " + classes
+		return c
 	case class[0] != want:
-		return is("safety_class", false, fmt.Sprintf("class %s; this place takes class %s", class, classes), source)
+		c := is("safety_class", false, fmt.Sprintf("class %s; this place takes class %s", class, classes), source)
+		c.Cure = "a part of class " + classes
+		return c
 	}
 	return is("safety_class", true, fmt.Sprintf("class %s: proven at %.3g kV of impulse", class, ImpulseV(class, m.capacitanceUF)/1000), source)
 }
@@ -80,6 +84,9 @@ func mainsVoltage(s Stress, m mainsPart) Check {
 	}
 	c := atLeast("mains_voltage", m.ratedVAC, s.MainsV, "V", "rated AC volts ≥ highest mains")
 	c.Text = fmt.Sprintf("rated %.0f V AC; the mains reaches %.0f V", m.ratedVAC, s.MainsV)
+	if !c.Pass {
+		c.Cure = fmt.Sprintf("a rating of at least %.0f V AC", math.Ceil(s.MainsV))
+	}
 	if m.ratedVAC == 0 {
 		c.Text = fmt.Sprintf("no AC rating for the mains, which reaches %.0f V", s.MainsV)
 	}
@@ -98,6 +105,9 @@ func touchCurrent(s Stress, m mainsPart, p Policy) Check {
 	c.Text = fmt.Sprintf("%.2f mA to chassis at %.0f V, %g Hz with %s +%g %%; %.3g mA allowed (%s), which is %s",
 		c.Have, s.MainsV, s.MainsHz, microfarad(m.capacitanceUF), m.tolPlusPct, limit.MA, limit.Source,
 		microfarad(MaxLineToChassisUF(s.MainsV, s.MainsHz, limit.MA)))
+	if !c.Pass {
+		c.Cure = "at most " + microfarad(MaxLineToChassisUF(s.MainsV, s.MainsHz, limit.MA)/(1+m.tolPlusPct/100)) + " at this tolerance"
+	}
 	return c
 }
 

@@ -29,6 +29,9 @@ type Overrides struct {
 	DischargeS         *float64    `json:"discharge_s,omitempty" unit:"s" minimum:"1" maximum:"600" doc:"Seconds within which a proposed bleeder brings every node to 60 V"`
 	StockYears         *float64    `json:"stock_years,omitempty" unit:"a" minimum:"0.5" maximum:"60" doc:"Storage beyond which an old part is refused"`
 	ReplaceAll         *bool       `json:"replace_all,omitempty" doc:"Replace every electrolytic, fit or not"`
+	Constructions      *string     `json:"constructions,omitempty" enum:"any,as_drawn" doc:"any: also stacks, parallel pairs and discrete parts where something else was drawn; as_drawn: a single part stays one, a stack a stack, a can a can"`
+	SpareSections      *int        `json:"spare_sections,omitempty" minimum:"0" maximum:"5" doc:"Sections of a can that may stay open"`
+	MountingCost       *part.Money `json:"mounting_cost,omitempty" doc:"Cost of mounting each piece more than was drawn, a balancing resistor too: a tag strip, a bracket, work"`
 	LineCost           *part.Money `json:"line_cost,omitempty" doc:"Cost of handling one distinct order line"`
 	Currency           *string     `json:"currency,omitempty" minLength:"3" maxLength:"3" pattern:"^[A-Z]{3}$" patternDescription:"three capital letters, ISO 4217" doc:"ISO 4217 code of the order"`
 	Spare              *int        `json:"spare,omitempty" minimum:"0" maximum:"10" doc:"Spare parts per order line"`
@@ -56,6 +59,9 @@ func (o Overrides) Apply(p Policy) Policy {
 	set(&p.DischargeS, o.DischargeS)
 	set(&p.StockYears, o.StockYears)
 	set(&p.ReplaceAll, o.ReplaceAll)
+	set(&p.Constructions, o.Constructions)
+	set(&p.SpareSections, o.SpareSections)
+	set(&p.MountingCost, o.MountingCost)
 	set(&p.LineCost, o.LineCost)
 	set(&p.Currency, o.Currency)
 	set(&p.Spare, o.Spare)

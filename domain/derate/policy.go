@@ -34,9 +34,14 @@ type Policy struct {
 	// DischargeS is how long a proposed bleeder may take to bring every node to 60 V.
 	DischargeS float64 `json:"discharge_s" unit:"s" minimum:"1" maximum:"600" doc:"Seconds within which a proposed bleeder brings every node to 60 V"`
 	// StockYears is the longest storage, in years at 35 °C or below, after which a part is still used.
-	StockYears float64    `json:"stock_years" unit:"a" minimum:"0.5" maximum:"60" doc:"Storage beyond which an old part is refused"`
-	ReplaceAll bool       `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
-	LineCost   part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
-	Currency   string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`
-	Spare      int        `json:"spare" minimum:"0" maximum:"10" doc:"Spare parts per order line"`
+	StockYears float64 `json:"stock_years" unit:"a" minimum:"0.5" maximum:"60" doc:"Storage beyond which an old part is refused"`
+	ReplaceAll bool    `json:"replace_all" doc:"Replace every electrolytic, fit or not"`
+	// Constructions says whether parts may be put together otherwise than drawn.
+	Constructions string `json:"constructions" enum:"any,as_drawn" doc:"any: also stacks, parallel pairs and discrete parts where something else was drawn; as_drawn: a single part stays one, a stack a stack, a can a can"`
+	SpareSections int    `json:"spare_sections" minimum:"0" maximum:"5" doc:"Sections of a can that may stay open"`
+	// MountingCost stands against a construction of more pieces than were drawn.
+	MountingCost part.Money `json:"mounting_cost" doc:"Cost of mounting each piece more than was drawn, a balancing resistor too: a tag strip, a bracket, work"`
+	LineCost     part.Money `json:"line_cost" doc:"Cost of handling one distinct order line"`
+	Currency     string     `json:"currency" minLength:"3" maxLength:"3" doc:"ISO 4217 code of the order"`
+	Spare        int        `json:"spare" minimum:"0" maximum:"10" doc:"Spare parts per order line"`
 }

@@ -67,6 +67,7 @@ func everyday() Set {
 			WorkingShare: given(0.9), UseSurge: given(false), SurgeLimitS: given(30.0), RippleShare: given(1.0), SignalHz: given(100.0),
 			LifeYears: given(8.0), HoursPerWeek: given(20.0), FullDriveShare: given(0.25), TemperatureMarginK: given(0.0), CathodeFaultRatio: given(1.0),
 			HumAllowDB: given(1.0), MaxRatio: given(2.2), TouchRule: given(ByRegion), UseHighEnd: given(true), WidestPct: given(11.0), DischargeS: given(60.0), StockYears: given(10.0), ReplaceAll: given(false),
+			Constructions: given(AnyConstruction), SpareSections: given(1), MountingCost: given(part.Money(mountingCost)),
 			LineCost: given(part.Money(lineCost)), Currency: given("GBP"), Spare: given(0),
 		},
 		Reasons: []Reason{
@@ -89,6 +90,9 @@ func everyday() Set {
 			{"discharge_s", practice + ": about as long as it takes to open a chassis"},
 			{"stock_years", "CDE 1993: 10 years is the end of shelf life"},
 			{"replace_all", practice + ": what is sound is left alone"},
+			{"constructions", practice + ": what passes and costs least with its mounting"},
+			{"spare_sections", practice + ": a section left over stays open, its lug insulated"},
+			{"mounting_cost", practice + ": some minutes for each piece more"},
 			{"line_cost", practice + ": a minute of picking and booking per line"},
 			{"currency", "the starter catalogue's"},
 			{"spare", practice + ": none for a single amplifier"},
@@ -96,8 +100,17 @@ func everyday() Set {
 	}
 }
 
-// lineCost is 1.50 in millionths.
-const lineCost = 1_500_000
+// lineCost is 1.50 in millionths, and mountingCost 1.00.
+const (
+	lineCost     = 1_500_000
+	mountingCost = 1_000_000
+)
+
+// What a policy lets parts be put together to.
+const (
+	AnyConstruction = "any"
+	AsDrawn         = "as_drawn"
+)
 
 func roadworthy() Set {
 	return Set{
@@ -141,12 +154,13 @@ func keepsake() Set {
 	return Set{
 		Name:    "keepsake",
 		For:     "Collectors' pieces, seldom switched on: close to the original values, as little as possible touched.",
-		Changes: Overrides{HoursPerWeek: given(2.0), FullDriveShare: given(0.1), HumAllowDB: given(0.5), MaxRatio: given(1.5)},
+		Changes: Overrides{HoursPerWeek: given(2.0), FullDriveShare: given(0.1), HumAllowDB: given(0.5), MaxRatio: given(1.5), Constructions: given(AsDrawn)},
 		Reasons: []Reason{
 			{"hours_per_week", practice + ": an evening a week"},
 			{"full_drive_share", practice + ": played softly"},
 			{"hum_allow_db", practice + ": as quiet as it was"},
 			{"max_ratio", practice + ": the next E6 value, 22 for 15 µF"},
+			{"constructions", practice + ": nothing is built that was not drawn"},
 		},
 	}
 }
@@ -155,13 +169,14 @@ func thrifty() Set {
 	return Set{
 		Name:    "thrifty",
 		For:     "The cheapest repair that keeps within the makers' own limits: no margin of the shop's, and the surge rating is used.",
-		Changes: Overrides{WorkingShare: given(1.0), UseSurge: given(true), LifeYears: given(4.0), HumAllowDB: given(2.0), LineCost: given(part.Money(0))},
+		Changes: Overrides{WorkingShare: given(1.0), UseSurge: given(true), LifeYears: given(4.0), HumAllowDB: given(2.0), LineCost: given(part.Money(0)), MountingCost: given(part.Money(0))},
 		Reasons: []Reason{
 			{"working_share", "Nippon Chemi-Con precautions: DC plus ripple peak within the rating"},
 			{"use_surge", "IEC 60384-1: the surge test stands for 1000 starts of 30 s"},
 			{"life_years", practice + ": half an overhaul's interval"},
 			{"hum_allow_db", practice + ": just heard"},
 			{"line_cost", practice + ": the shop's time is not counted"},
+			{"mounting_cost", practice + ": the shop's time is not counted"},
 		},
 	}
 }

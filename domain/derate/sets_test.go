@@ -138,11 +138,11 @@ func TestTheFiguresOfTheSets(t *testing.T) {
 	want := map[string]string{
 		"everyday": `{"name":"everyday","working_share":0.9,"use_surge":false,"surge_limit_s":30,"ripple_share":1,"signal_hz":100,"life_years":8,` +
 			`"hours_per_week":20,"hum_allow_db":1,"max_ratio":2.2,"full_drive_share":0.25,"temperature_margin_k":0,"cathode_fault_ratio":1,` +
-			`"touch_rule":"by_region","use_high_end":true,"widest_pct":11,"discharge_s":60,"stock_years":10,"replace_all":false,"line_cost":"1.50","currency":"GBP","spare":0}`,
+			`"touch_rule":"by_region","use_high_end":true,"widest_pct":11,"discharge_s":60,"stock_years":10,"replace_all":false,"constructions":"any","spare_sections":1,"mounting_cost":"1.00","line_cost":"1.50","currency":"GBP","spare":0}`,
 		"roadworthy": `{"working_share":0.8,"ripple_share":0.8,"hours_per_week":40,"full_drive_share":0.5,"temperature_margin_k":20,"cathode_fault_ratio":2,"replace_all":true,"spare":1}`,
 		"unattended": `{"working_share":0.7,"life_years":5,"hours_per_week":168,"full_drive_share":0.1,"temperature_margin_k":20,"cathode_fault_ratio":2,"touch_rule":"iec_60950_unearthed","replace_all":true}`,
-		"keepsake":   `{"hours_per_week":2,"hum_allow_db":0.5,"max_ratio":1.5,"full_drive_share":0.1}`,
-		"thrifty":    `{"working_share":1,"use_surge":true,"life_years":4,"hum_allow_db":2,"line_cost":"0.00"}`,
+		"keepsake":   `{"hours_per_week":2,"hum_allow_db":0.5,"max_ratio":1.5,"full_drive_share":0.1,"constructions":"as_drawn"}`,
+		"thrifty":    `{"working_share":1,"use_surge":true,"life_years":4,"hum_allow_db":2,"mounting_cost":"0.00","line_cost":"0.00"}`,
 	}
 	for _, s := range derate.Sets() {
 		var figures any = s.Changes

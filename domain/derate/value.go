@@ -60,6 +60,7 @@ func sections(p *part.Part) Check {
 	c.Text = "one section"
 	if !c.Pass {
 		c.Text = fmt.Sprintf("a can of %d sections sharing one negative: a single position takes one section, the others would stand idle", p.Sections())
+		c.Cure = "a part of one section, or positions that share a can"
 	}
 	return c
 }
@@ -82,10 +83,12 @@ func capacitance(nominalUF float64, w Window) []Check {
 	}
 	if !low.Pass {
 		low.Text = fmt.Sprintf("%s: at least %s is wanted (%s)", microfarad(nominalUF), microfarad(w.MinUF), w.MinRule)
+		low.Cure = "a value of " + w.span()
 		return []Check{low}
 	}
 	if w.MaxUF > 0 && !high.Pass {
 		high.Text = fmt.Sprintf("%s: %s at most (%s)", microfarad(nominalUF), microfarad(w.MaxUF), w.MaxRule)
+		high.Cure = "a value of " + w.span()
 		return []Check{high}
 	}
 	nearer := low
@@ -117,7 +120,26 @@ func emptyWindow(low, high Check, w Window) Check {
 	c.Source = w.MinRule + "; " + w.MaxRule
 	c.Text = fmt.Sprintf("no value serves: at least %s is wanted (%s), yet %s is the most (%s)",
 		microfarad(w.MinUF), w.MinRule, microfarad(w.MaxUF), w.MaxRule)
+	c.Cure = "no value would: one of the two rules has to give way"
 	return c
+}
+
+// inrush holds the upper tolerance end of a value against the most that the
+// rectifier's peak current allows.
+func inrush(nominalUF, tolPlusPct float64, w Window) []Check {
+	if w.UpperUF <= 0 || nominalUF <= 0 {
+		return nil
+	}
+	c := atMost("inrush", nominalUF*(1+tolPlusPct/100), w.UpperUF*(1+windowSlack), "µF", w.UpperRule)
+	c.Limit, c.Advisory = w.UpperUF, w.UpperAdvice
+	c.Text = fmt.Sprintf("up to %s at its upper tolerance; %s at most (%s)", microfarad(c.Have), microfarad(w.UpperUF), w.UpperRule)
+	if !c.Pass {
+		c.Cure = fmt.Sprintf("a nominal value of at most %s at this tolerance", microfarad(w.UpperUF/(1+tolPlusPct/100)))
+		if c.Advisory {
+			c.Text = "advice only: " + c.Text
+		}
+	}
+	return []Check{c}
 }
 
 // span writes the window for people.

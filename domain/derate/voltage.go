@@ -81,6 +81,10 @@ func workingVoltage(s Stress, h hold, p Policy) Check {
 		return c
 	}
 	c.Text = fmt.Sprintf("works at %.0f V; %.0f %% of %.0f V rated is %.0f V: %s over", s.WorkingV, share*100, h.ratedV, c.Limit, volts(s.WorkingV-c.Limit))
+	c.Cure = rating(s.WorkingV / share)
+	if used := math.Ceil(100*s.WorkingV/h.ratedV) / 100; used <= 1 {
+		c.Cure += fmt.Sprintf(" (or working_share of %.2f in the policy)", used)
+	}
 	return c
 }
 
@@ -90,12 +94,16 @@ func workingVoltage(s Stress, h hold, p Policy) Check {
 func coldStart(s Stress, h hold, p Policy) Check {
 	c := atMost("cold_start", s.Worst.V, h.ratedV, "V", sourceCold)
 	c.Text = sees(s.Worst, h.ratedV)
+	if !c.Pass {
+		c.Cure = rating(s.Worst.V)
+	}
 	if c.Pass || !p.UseSurge || !h.polarised {
 		return c
 	}
 	surge := atMost("cold_start", s.Worst.V, h.surgeV, "V", h.surgeSource+"; "+sourceSurge)
 	if !surge.Pass {
 		surge.Text = fmt.Sprintf("%s, and %s over its surge voltage of %.1f V", c.Text, volts(s.Worst.V-h.surgeV), h.surgeV)
+		surge.Cure = c.Cure
 		return surge
 	}
 	seconds, title, known := longestAbove(s, h)
@@ -105,6 +113,7 @@ func coldStart(s Stress, h hold, p Policy) Check {
 	}
 	if seconds > p.SurgeLimitS {
 		long := atMost("cold_start", seconds, p.SurgeLimitS, "s", surge.Source)
+		long.Cure = c.Cure
 		long.Text = fmt.Sprintf("%s: within surge (%.1f V), yet %.1f s above rated (%s) where %.0f s are allowed", c.Text, h.surgeV, seconds, title, p.SurgeLimitS)
 		return long
 	}
@@ -169,6 +178,9 @@ func sees(c CasePeak, ratedV float64) string {
 	}
 	return fmt.Sprintf("%s; rated %.0f V: %s in hand", text, ratedV, volts(ratedV-c.V))
 }
+
+// rating is what would make a voltage check pass, rounded up to a whole volt.
+func rating(v float64) string { return fmt.Sprintf("a rating of at least %.0f V", math.Ceil(v)) }
 
 // volts writes a difference so that a miss under a volt is not shown as none.
 func volts(v float64) string {
